@@ -1,0 +1,1 @@
+"""The command line. No formulas here: read, ask one answer, print."""

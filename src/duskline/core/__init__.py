@@ -1,0 +1,1 @@
+"""The trades, pure: numbers and frozen dataclasses in, dataclasses out; SI throughout."""

@@ -1,0 +1,543 @@
+"""The form of ``farm.toml``: which keys there are and what each must look like.
+
+Quantities are text with units; a bare number where a unit belongs is an error that shows the
+right form. The same models give the JSON schema.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import difflib
+import re
+import tomllib
+from typing import Annotated, Any, Literal
+
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    ValidationError,
+    WithJsonSchema,
+    model_validator,
+)
+
+from duskline.core.errors import DusklineError
+from duskline.exchange.problems import Problem
+from duskline.units import KINDS, UnitError, parse
+
+__all__ = ["FarmToml", "read_farm_toml"]
+
+LARGEST_BYTES = 1_000_000
+CLOCK = re.compile(r"^([01]?\d|2[0-3]):([0-5]\d)$")
+SPAN = re.compile(r"^\s*(\S+?)\s*(?:-|–|to)\s*(\S+?)\s*$")
+COUNT = re.compile(r"^\s*(\d+)\s+of\s+(\d+)\s*$")
+SAMPLE = re.compile(r"^\s*(.+?)\s*:\s*(\d+)\s*$")
+SURE = re.compile(r"^\s*(\d+)\s+in\s+(\d+)\s*$")
+
+
+class FormError(DusklineError, ValueError):
+    """A value in ``farm.toml`` has the wrong form; carries what was expected."""
+
+    def __init__(self, read: object, expected: str) -> None:
+        super().__init__(f"read {read!r}, expected {expected}")
+        self.read = read
+        self.expected = expected
+
+
+def _quantity(kind: str) -> Any:
+    return Annotated[
+        float,
+        BeforeValidator(lambda value: parse(value, kind)),
+        WithJsonSchema({"type": "string", "examples": [KINDS[kind].example]}),
+    ]
+
+
+def _limited(kind: str, low: float, high: float) -> Any:
+    """Return a quantity that must lie between two SI limits; bad ones get the sentence."""
+
+    def check(value: float) -> float:
+        if not low <= value <= high:
+            from duskline.units import show
+
+            span = f"{show(low, kind, 'us')} to {show(high, kind, 'us')}"
+            if KINDS[kind].us != KINDS[kind].metric:
+                span += f" ({show(low, kind, 'metric')} to {show(high, kind, 'metric')})"
+            raise FormError(value, f"a {kind} from {span}")
+        return value
+
+    return Annotated[_quantity(kind), AfterValidator(check)]
+
+
+def _clock(value: object) -> str:
+    if not isinstance(value, str) or not CLOCK.match(value):
+        raise FormError(value, 'a clock time such as "09:30"')
+    return value.zfill(5)
+
+
+def _span(value: object) -> tuple[str, str]:
+    match = SPAN.match(value) if isinstance(value, str) else None
+    if match is None:
+        raise FormError(value, 'two clock times such as "09:30-18:15"')
+    opens, closes = _clock(match.group(1)), _clock(match.group(2))
+    if opens >= closes:
+        raise FormError(value, "an opening before the closing time")
+    return opens, closes
+
+
+def _count(value: object) -> tuple[int, int]:
+    match = COUNT.match(value) if isinstance(value, str) else None
+    if match is None:
+        raise FormError(value, 'sprouted of tested, such as "88 of 100"')
+    alive, tested = int(match.group(1)), int(match.group(2))
+    if not 0 <= alive <= tested or tested == 0:
+        raise FormError(value, "no more sprouted than were tested")
+    return alive, tested
+
+
+def _sample(value: object) -> tuple[float, int]:
+    match = SAMPLE.match(value) if isinstance(value, str) else None
+    if match is None:
+        raise FormError(value, 'a weighed sample and its count, such as "20 g: 832"')
+    return parse(match.group(1), "mass"), int(match.group(2))
+
+
+def _sure(value: object) -> float:
+    match = SURE.match(value) if isinstance(value, str) else None
+    if match is None or not 0 < int(match.group(1)) < int(match.group(2)):
+        raise FormError(value, 'a chance such as "19 in 20"')
+    return int(match.group(1)) / int(match.group(2))
+
+
+def _text_schema(example: str) -> WithJsonSchema:
+    return WithJsonSchema({"type": "string", "examples": [example]})
+
+
+Clock = Annotated[str, BeforeValidator(_clock), _text_schema("09:30")]
+Span = Annotated[tuple[str, str], BeforeValidator(_span), _text_schema("09:30-18:15")]
+Count = Annotated[tuple[int, int], BeforeValidator(_count), _text_schema("88 of 100")]
+Sample = Annotated[tuple[float, int], BeforeValidator(_sample), _text_schema("20 g: 832")]
+Sure = Annotated[float, BeforeValidator(_sure), _text_schema("19 in 20")]
+Share = _limited("fraction", 0.0, 1.0)
+Efficiency = _limited("fraction", 0.05, 1.0)
+Width = _limited("length", 0.5, 60.0)
+Short = _limited("length", 0.0, 100.0)
+Speed = _limited("speed", 0.2, 20.0)
+Time = _limited("time", 0.0, 86400.0)
+Mass = _limited("mass", 0.0, 5e6)
+Volume = _limited("volume", 0.0, 5e4)
+Density = _limited("density", 150.0, 1200.0)
+Rate = _limited("rate", 1e-5, 0.2)
+Stand = _limited("stand", 1.0, 3000.0)
+Power = _limited("power", 0.0, 1e6)
+Wind = _limited("speed", 0.0, 40.0)
+Area = _limited("area", 0.0, 1e9)
+Angle = _limited("angle", 0.0, 0.7853982)
+Name = Annotated[str, Field(min_length=1, max_length=80)]
+Words = Annotated[str, Field(max_length=500)]
+
+
+class Table(BaseModel):
+    """A table of the file: no unknown keys, values kept as given."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, str_strip_whitespace=True)
+
+
+class FarmTable(Table):
+    """Where the farm is and how its people read figures."""
+
+    name: Name
+    latitude: Annotated[float, Field(ge=-66.0, le=66.0)]
+    longitude: Annotated[float, Field(ge=-180.0, le=180.0)]
+    time_zone: Name
+    units: Literal["us", "metric"] = "us"
+    country: Annotated[str, Field(pattern="^[A-Z]{2}$")] = "US"
+    emergency_location: Words = ""
+    emergency_phone: Annotated[str, Field(max_length=40)] = ""
+
+
+class PersonTable(Table):
+    """Somebody of the crew."""
+
+    name: Name
+    age: Annotated[int, Field(ge=5, le=110)] | None = None
+    drives: tuple[Name, ...] = ()
+    language: Literal["en", "es"] = "en"
+    role: Words = ""
+
+
+class TractorTable(Table):
+    """A tractor."""
+
+    name: Name
+    pto_power: Power | None = None
+    guided: bool = False
+    lights: bool = False
+    pulls: tuple[Name, ...] = ()
+
+
+class SpreaderTable(Table):
+    """A spinner spreader."""
+
+    name: Name
+    driving_width: Width | None = None
+    speed: Speed | None = None
+    efficiency: Efficiency | None = None
+    load: Mass | None = None
+    hopper: Volume | None = None
+    filled: Share = 1.0
+    refill: Time | None = None
+    driver: Name | None = None
+    tractor: Name | None = None
+    full_at_start: bool = True
+
+    @model_validator(mode="after")
+    def _one_size(self) -> SpreaderTable:
+        if (self.load is None) == (self.hopper is None):
+            raise FormError("load and hopper", "either load (a mass) or hopper (a volume)")
+        return self
+
+
+class CountedTable(Table):
+    """Passes counted over a known distance, near edge of the first to near edge of the next."""
+
+    passes: Annotated[int, Field(ge=1, le=500)]
+    across: _limited("length", 1.0, 10_000.0)  # type: ignore[valid-type]
+
+
+class CultivatorTable(Table):
+    """A covering machine."""
+
+    name: Name
+    width: Width
+    overlap: Short | None = None
+    overlap_share: Share | None = None
+    counted: CountedTable | None = None
+    speed: Speed | None = None
+    efficiency: Efficiency | None = None
+    by_eye: bool = True
+    driver: Name | None = None
+    tractor: Name | None = None
+    turning_radius: Short | None = None
+
+    @model_validator(mode="after")
+    def _one_overlap(self) -> CultivatorTable:
+        given = [self.overlap, self.overlap_share, self.counted]
+        if sum(value is not None for value in given) > 1:
+            raise FormError("several overlaps", "only one of overlap, overlap_share, counted")
+        return self
+
+
+class SeedTruckTable(Table):
+    """A seed truck."""
+
+    name: Name
+    driver: Name | None = None
+    holds: Mass | None = None
+    turnaround: Time | None = None
+
+    @model_validator(mode="after")
+    def _both(self) -> SeedTruckTable:
+        if (self.holds is None) != (self.turnaround is None):
+            raise FormError("holds or turnaround alone", "both holds and turnaround, or neither")
+        return self
+
+
+class InsectsTable(Table):
+    """Live insects in a sample."""
+
+    weevils: Annotated[int, Field(ge=0, le=10_000)] = 0
+    others: Annotated[int, Field(ge=0, le=10_000)] = 0
+    sample: _limited("mass", 0.05, 50.0)  # type: ignore[valid-type]
+
+
+class LotTable(Table):
+    """A seed lot, or a mix of lots (``parts``)."""
+
+    name: Name
+    species: Name = "mix"
+    parts: tuple[Name, ...] = ()
+    live_rate: Rate | None = None
+    bulk_rate: Rate | None = None
+    bushel_rate: _limited("bushel rate", 1e-7, 1e-3) | None = None  # type: ignore[valid-type]
+    stand: Stand | None = None
+    emergence: _limited("fraction", 0.01, 1.0) | None = None  # type: ignore[valid-type]
+    germination: tuple[Count, ...] = ()
+    purity: Share | None = None
+    hard_seed: Share = 0.0
+    samples: tuple[Sample, ...] = ()
+    seeds_per_mass: _limited("seeds per mass", 1e3, 2e6) | None = None  # type: ignore[valid-type]
+    test_weight: Density | None = None
+    trays: Name | None = None
+    variety: Words = ""
+    origin: Words = ""
+    tested_on: dt.date | None = None
+    treated: bool = False
+    agreed_by: Words = ""
+    agreed_on: dt.date | None = None
+    insects: InsectsTable | None = None
+
+    @model_validator(mode="after")
+    def _rates(self) -> LotTable:
+        wishes = [self.live_rate, self.bulk_rate, self.bushel_rate, self.stand]
+        given = sum(value is not None for value in wishes)
+        if self.parts and (given or self.germination):
+            raise FormError("a mix with a rate of its own", "rates and tests on its parts only")
+        if not self.parts and given != 1:
+            raise FormError(
+                f"{given} rates", "exactly one of live_rate, bulk_rate, bushel_rate, stand"
+            )
+        if self.stand is not None and self.emergence is None:
+            raise FormError("stand without emergence", "emergence beside stand")
+        if not self.parts and (not self.germination or self.purity is None):
+            raise FormError("an untested lot", "germination and purity of the lot")
+        return self
+
+
+class BinTable(Table):
+    """Seed on hand: a measured bin, or a weighed mass."""
+
+    lot: Name
+    mass: Mass | None = None
+    diameter: _limited("length", 0.5, 60.0) | None = None  # type: ignore[valid-type]
+    depth: Short | None = None
+    heap: Annotated[_quantity("length"), Field(ge=-30.0, le=30.0)] = 0.0
+    pack: _limited("fraction", 0.0, 0.2) | None = None  # type: ignore[valid-type]
+    cleaning_loss: _limited("fraction", 0.0, 0.9) | None = None  # type: ignore[valid-type]
+
+    @model_validator(mode="after")
+    def _one_form(self) -> BinTable:
+        measured = self.diameter is not None and self.depth is not None
+        if measured == (self.mass is not None):
+            raise FormError("mass, diameter, depth", "either mass, or both diameter and depth")
+        return self
+
+
+class ProgramTable(Table):
+    """The agency's rules, copied from the contract."""
+
+    name: Words = ""
+    live_floor: Rate | None = None
+    method: Words = ""
+    sow_by: dt.date | None = None
+    tillage: Literal["allowed", "not allowed", "ask"] = "ask"
+    fly_free_date: dt.date | None = None
+
+
+class WindowTable(Table):
+    """Hours the crew states for one date."""
+
+    date: dt.date
+    spread: Span | None = None
+    cover: Span | None = None
+    closed: Words = ""
+
+    @model_validator(mode="after")
+    def _hours(self) -> WindowTable:
+        if not self.closed and (self.spread is None) != (self.cover is None):
+            raise FormError("one of two windows", "both spread and cover, or closed with a reason")
+        if not self.closed and self.spread is None:
+            raise FormError("no hours", "spread and cover, or closed with a reason")
+        return self
+
+
+class RememberedTable(Table):
+    """A day the farmer remembers."""
+
+    area: Area
+    hours: Span
+    cultivators: tuple[Name, ...] = Field(min_length=1)
+
+
+class DayTable(Table):
+    """The rules of a day."""
+
+    lead: Time | None = None
+    changeover: Time | None = None
+    sure: Sure | None = None
+    margin: Time | None = None
+    wind_limit: Wind | None = None
+    gust_limit: Wind | None = None
+    start: Clock | None = None
+    move: Time | None = None
+    road_speed: Speed | None = None
+    fold: Time | None = None
+    turn_angle: Angle | None = None
+    order: tuple[Name, ...] = ()
+    home_before_dark: bool = False
+    breakdowns: _limited("per time", 0.0, 1e-3) | None = None  # type: ignore[valid-type]
+    repair: Time | None = None
+
+
+class FarmToml(Table):
+    """The whole file."""
+
+    farm: FarmTable
+    person: tuple[PersonTable, ...] = Field(min_length=1)
+    tractor: tuple[TractorTable, ...] = ()
+    spreader: tuple[SpreaderTable, ...] = Field(min_length=1)
+    cultivator: tuple[CultivatorTable, ...] = Field(min_length=1)
+    seed_truck: tuple[SeedTruckTable, ...] = ()
+    lot: tuple[LotTable, ...] = Field(min_length=1)
+    bin: tuple[BinTable, ...] = ()
+    program: ProgramTable = ProgramTable()
+    window: tuple[WindowTable, ...] = ()
+    remembered: tuple[RememberedTable, ...] = ()
+    day: DayTable = DayTable()
+
+
+def _line_of(text: str, loc: tuple[int | str, ...]) -> str:
+    """Return "line 12" for a place in the file, or "" if it cannot be told."""
+    counts: dict[str, int] = {}
+    table: tuple[int | str, ...] = ()
+    found = 0
+    for number, line in enumerate(text.splitlines(), start=1):
+        stripped = line.strip()
+        header = re.match(r"\[\[?\s*([\w.]+)\s*\]\]?", stripped)
+        if header and stripped.startswith("["):
+            name = header.group(1)
+            if stripped.startswith("[["):
+                counts[name] = counts.get(name, -1) + 1
+                table = (name, counts[name])
+            else:
+                table = tuple(name.split("."))
+            if table == loc[: len(table)]:
+                found = number
+        key = re.match(r"([\w-]+)\s*=", stripped)
+        depth = len(table)
+        if key and loc[:depth] == table and len(loc) > depth and loc[depth] == key.group(1):
+            return f"line {number}"
+    return f"line {found}" if found else ""
+
+
+def _where(text: str, loc: tuple[int | str, ...]) -> str:
+    name = ".".join(str(part + 1) if isinstance(part, int) else part for part in loc)
+    line = _line_of(text, loc)
+    return f"{line}, {name}" if line else name
+
+
+def _known_keys(loc: tuple[int | str, ...]) -> list[str]:
+    model: Any = FarmToml
+    for part in loc[:-1]:
+        if isinstance(part, int):
+            continue
+        annotation = model.model_fields[part].annotation
+        models = [m for m in _models_in(annotation)]
+        if not models:
+            return []
+        model = models[0]
+    return list(model.model_fields)
+
+
+def _models_in(annotation: Any) -> list[Any]:
+    from typing import get_args
+
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return [annotation]
+    return [model for part in get_args(annotation) for model in _models_in(part)]
+
+
+def _nearest(word: str, known: list[str]) -> str:
+    near = difflib.get_close_matches(word, known, n=1, cutoff=0.5)
+    return f"Did you mean {near[0]!r}?" if near else f"Known keys: {', '.join(known)}."
+
+
+_PLAIN = {
+    "int_type": "a whole number",
+    "int_parsing": "a whole number",
+    "bool_type": "true or false",
+    "bool_parsing": "true or false",
+    "string_type": "a text in quotes",
+    "float_type": "a number",
+    "date_type": "a date such as 2026-10-18",
+    "tuple_type": "a list in square brackets",
+}
+
+
+def _problem(error: Any, text: str) -> Problem:
+    """Turn one finding into what was read, what was expected and the nearest known key."""
+    loc = tuple(error["loc"])
+    raised = error.get("ctx", {}).get("error")
+    read, expected, hint = repr(error["input"]), error["msg"], ""
+    if isinstance(raised, UnitError | FormError):
+        read = (
+            repr(error["input"])
+            if isinstance(error["input"], str | int | float)
+            else str(raised.read)
+        )
+        expected = raised.expected
+    elif error["type"] == "missing":
+        read, expected = "nothing", f"the key {loc[-1]!r}"
+    elif error["type"] == "extra_forbidden":
+        known = _known_keys(loc)
+        read, expected = f"the unknown key {loc[-1]!r}", "a known key"
+        hint = _nearest(str(loc[-1]), known)
+    elif error["type"] == "too_short":
+        read, expected = "none", f"at least one [[{loc[-1]}]]"
+    elif error["type"] in _PLAIN:
+        expected = _PLAIN[error["type"]]
+    if len(read) > 80:
+        read = read[:77] + "..."
+    return Problem(
+        file="farm.toml", where=_where(text, loc), read=read, expected=expected, hint=hint
+    )
+
+
+def read_farm_toml(raw: bytes) -> tuple[FarmToml | None, str, list[Problem]]:
+    """Return the file's content, its text, and every problem found in it.
+
+    Parameters
+    ----------
+    raw
+        The file as bytes; more than 1 MB is refused unread.
+    """
+    if len(raw) > LARGEST_BYTES:
+        size = f"{len(raw) / 1e6:.1f} MB"
+        return (
+            None,
+            "",
+            [Problem(file="farm.toml", where="", read=size, expected="no more than 1 MB")],
+        )
+    try:
+        text = raw.decode("utf-8-sig")
+        content = tomllib.loads(text)
+    except UnicodeDecodeError as wrong:
+        place = f"byte {wrong.start}"
+        return (
+            None,
+            "",
+            [
+                Problem(
+                    file="farm.toml", where=place, read="a byte that is no text", expected="UTF-8"
+                )
+            ],
+        )
+    except (tomllib.TOMLDecodeError, RecursionError) as wrong:
+        message = str(wrong)
+        line = re.search(r"line (\d+)", message)
+        return (
+            None,
+            text,
+            [
+                Problem(
+                    file="farm.toml",
+                    where=f"line {line.group(1)}" if line else "",
+                    read=message.split(" (at")[0],
+                    expected="TOML (key = value; texts in quotes)",
+                )
+            ],
+        )
+    try:
+        return FarmToml.model_validate(content), text, []
+    except ValidationError as wrong:
+        found = wrong.errors()
+        return None, text, [_problem(e, text) for e in found if not _follows(e, found)]
+
+
+def _follows(error: Any, found: list[Any]) -> bool:
+    """Say whether "too few" only follows from items that were refused themselves."""
+    loc = error["loc"]
+    return error["type"] == "too_short" and any(
+        other["loc"][: len(loc)] == loc and len(other["loc"]) > len(loc) for other in found
+    )

@@ -1,0 +1,616 @@
+"""Reading a whole farm folder: every file, every problem at once, every default named.
+
+``read_farm`` gives a ``Farm`` in SI or raises ``FolderProblem`` with all that is wrong.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from duskline.core import farm as nouns
+from duskline.core.lap import effective_width_m
+from duskline.defaults import defaults, given
+from duskline.exchange.farm_toml import CultivatorTable, FarmToml, LotTable, read_farm_toml
+from duskline.exchange.problems import FolderProblem, Problem
+from duskline.units import BUSHEL_M3
+
+if TYPE_CHECKING:
+    from duskline.core.log import Event
+    from duskline.core.trays import TrayTest
+    from duskline.core.weather import Forecast
+    from duskline.exchange.outlines import FieldShape
+
+__all__ = ["FolderRead", "read_farm", "read_folder"]
+
+FILES = ("farm.toml", "fields.geojson", "forecast.csv", "log.csv")
+TOML = "farm.toml"
+
+
+@dataclass(kw_only=True, slots=True)
+class FolderRead:
+    """What reading gave: the farm if it can be used, all problems, and notes."""
+
+    farm: nouns.Farm | None = None
+    problems: list[Problem] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+
+
+def read_farm(folder: Path) -> nouns.Farm:
+    """Return the farm of a folder.
+
+    Raises
+    ------
+    FolderProblem
+        Anything that has to be put right first; all of it, with file and line or key.
+    """
+    read = read_folder(folder)
+    if read.farm is None or read.problems:
+        raise FolderProblem(tuple(read.problems))
+    return read.farm
+
+
+def read_folder(folder: Path) -> FolderRead:
+    """Read everything in the folder, collecting problems instead of stopping at the first."""
+    read = FolderRead()
+    if not folder.is_dir():
+        read.problems.append(
+            Problem(file=str(folder), where="", read="no such folder", expected="a farm folder")
+        )
+        return read
+    if not (folder / TOML).is_file():
+        read.problems.append(
+            Problem(file=TOML, where="", read="no such file", expected=f"{TOML} in {folder}")
+        )
+        return read
+    form, _text, problems = read_farm_toml(_bounded(folder / TOML))
+    read.problems += problems
+    zone = _zone(form, read)
+    yard = (form.farm.longitude, form.farm.latitude) if form else None
+    shapes = _outlines(folder, yard, read)
+    forecast = _forecast(folder, zone, read)
+    events = _log(folder, zone, read)
+    trays = _trays(folder, form, read)
+    if form is None:
+        return read
+    figures: dict[str, nouns.Given] = {}
+    fields = tuple(_field(shape, zone) for shape in shapes)
+    read.problems += _cross_check(form, fields, trays)
+    if not read.problems:
+        read.farm = _farm(form, fields, forecast, trays, events, figures, read.notes)
+    return read
+
+
+def _bounded(path: Path) -> bytes:
+    """Return at most a little over the largest size a farm.toml may have."""
+    from duskline.exchange.farm_toml import LARGEST_BYTES
+
+    with path.open("rb") as file:
+        return file.read(LARGEST_BYTES + 1)
+
+
+def _zone(form: FarmToml | None, read: FolderRead) -> ZoneInfo:
+    if form is None:
+        return ZoneInfo("UTC")
+    try:
+        return ZoneInfo(form.farm.time_zone)
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        from zoneinfo import available_timezones
+
+        near = difflib.get_close_matches(form.farm.time_zone, sorted(available_timezones()), n=1)
+        read.problems.append(
+            Problem(
+                file=TOML,
+                where="farm.time_zone",
+                read=repr(form.farm.time_zone),
+                expected='a time zone such as "America/Chicago"',
+                hint=f"Did you mean {near[0]!r}?" if near else "",
+            )
+        )
+        return ZoneInfo("UTC")
+
+
+def _outlines(
+    folder: Path, yard: tuple[float, float] | None, read: FolderRead
+) -> tuple[FieldShape, ...]:
+    from duskline.exchange.outlines import read_outlines
+
+    path = folder / "fields.geojson"
+    if not path.is_file():
+        read.problems.append(
+            Problem(
+                file=path.name, where="", read="no such file", expected="one outline a field"
+            )
+        )
+        return ()
+    found = read_outlines(path, yard_lonlat_deg=yard)
+    read.problems += found.problems
+    read.notes += [f"{path.name}, {one.name}: {note}" for one in found.fields for note in one.notes]
+    return found.fields
+
+
+def _forecast(folder: Path, zone: ZoneInfo, read: FolderRead) -> Forecast | None:
+    from duskline.exchange.forecast import read_forecast
+
+    path = folder / "forecast.csv"
+    if not path.is_file():
+        return None
+    found = read_forecast(path, zone=zone)
+    read.problems += found.problems
+    read.notes += [note.sentence for note in found.notes]
+    return found.forecast
+
+
+def _log(folder: Path, zone: ZoneInfo, read: FolderRead) -> tuple[Event, ...]:
+    from duskline.exchange.log_csv import read_log
+
+    path = folder / "log.csv"
+    if not path.is_file():
+        return ()
+    events, problems = read_log(path, zone=zone)
+    read.problems += problems
+    return events
+
+
+def _trays(
+    folder: Path, form: FarmToml | None, read: FolderRead
+) -> dict[str, TrayTest]:
+    """Return the tray tests by file name: those that lots name, and ``trays.csv``."""
+    from duskline.exchange.trays_csv import read_trays
+
+    named = {lot.trays for lot in form.lot if lot.trays} if form else set()
+    tests: dict[str, TrayTest] = {}
+    for name in sorted(named | {"trays.csv"}):
+        path = folder / name
+        if Path(name).name != name or not path.is_file():
+            if name in named:
+                read.problems.append(
+                    Problem(
+                        file=TOML,
+                        where="lot.trays",
+                        read=repr(name),
+                        expected="the name of a tray file in this folder",
+                    )
+                )
+            continue
+        try:
+            tests[name] = read_trays(path)
+        except FolderProblem as wrong:
+            read.problems += wrong.problems
+    return tests
+
+
+def _field(shape: FieldShape, zone: ZoneInfo) -> nouns.Field:
+    facts = shape.facts
+    ready = facts.ready_from
+    if ready is not None and ready.tzinfo is None:
+        ready = ready.replace(tzinfo=zone)
+    return nouns.Field(
+        name=shape.name,
+        area_m2=shape.area_m2,
+        centre=(shape.centre_lon_deg, shape.centre_lat_deg),
+        outline=shape.outline_m,
+        ready_at=ready,
+        lot=facts.lot or None,
+        customer=facts.customer,
+        previous_crop=facts.previous_crop,
+        farm_no=facts.farm_no,
+        tract_no=facts.tract_no,
+        field_no=facts.field_no,
+        notes=facts.notes,
+        edges=tuple(
+            nouns.Edge(side=edge.where, kind=edge.kind, note=edge.note) for edge in facts.edges
+        ),
+        erodible=bool(facts.erodible),
+        not_after_rain=bool(facts.not_after_rain),
+        herbicides=tuple(
+            nouns.Herbicide(
+                name=h.name, applied_on=h.applied_on, interval_days=h.interval_days
+            )
+            for h in facts.herbicide
+        ),
+    )
+
+
+# --------------------------------------------------------------------------- names that must meet
+
+
+def _unknown(where: str, name: str, known: list[str], what: str) -> Problem:
+    near = difflib.get_close_matches(name, known, n=1, cutoff=0.5)
+    hint = f"Did you mean {near[0]!r}?" if near else f"Known: {', '.join(known) or 'none'}."
+    return Problem(file=TOML, where=where, read=repr(name), expected=f"the name of a {what}",
+                   hint=hint)
+
+
+def _twice(where: str, names: list[str]) -> list[Problem]:
+    return [
+        Problem(file=TOML, where=where, read=f"{name!r} twice", expected="each name once")
+        for name in sorted({name for name in names if names.count(name) > 1})
+    ]
+
+
+def _cross_check(
+    form: FarmToml, fields: tuple[nouns.Field, ...], trays: Mapping[str, TrayTest]
+) -> list[Problem]:
+    people = [person.name for person in form.person]
+    tractors = [tractor.name for tractor in form.tractor]
+    spreaders = [spreader.name for spreader in form.spreader]
+    cultivators = [cultivator.name for cultivator in form.cultivator]
+    machines = spreaders + cultivators
+    lots = [lot.name for lot in form.lot]
+    names = [field_.name for field_ in fields]
+    problems = [
+        *_twice("person.name", people),
+        *_twice("tractor.name", tractors),
+        *_twice("machine names", machines),
+        *_twice("lot.name", lots),
+        *_twice("window.date", [str(window.date) for window in form.window]),
+    ]
+    for kind, tables in (("spreader", form.spreader), ("cultivator", form.cultivator)):
+        for table in tables:
+            if table.driver is not None and table.driver not in people:
+                problems.append(_unknown(f"{kind}.driver", table.driver, people, "person"))
+            if table.tractor is not None and table.tractor not in tractors:
+                problems.append(_unknown(f"{kind}.tractor", table.tractor, tractors, "tractor"))
+    for person in form.person:
+        problems += [
+            _unknown("person.drives", name, machines, "machine")
+            for name in person.drives
+            if name not in machines
+        ]
+    for tractor in form.tractor:
+        problems += [
+            _unknown("tractor.pulls", name, machines, "machine")
+            for name in tractor.pulls
+            if name not in machines
+        ]
+    for lot in form.lot:
+        parts = [other.name for other in form.lot if not other.parts]
+        problems += [
+            _unknown("lot.parts", part, parts, "lot") for part in lot.parts if part not in parts
+        ]
+    problems += [
+        _unknown("bin.lot", table.lot, lots, "lot") for table in form.bin if table.lot not in lots
+    ]
+    problems += [
+        _unknown("day.order", name, names, "field") for name in form.day.order if name not in names
+    ]
+    problems += [
+        Problem(
+            file="fields.geojson",
+            where=f"field {field_.name}, lot",
+            read=repr(field_.lot),
+            expected="the name of a lot in farm.toml",
+            hint=f"Known: {', '.join(lots)}.",
+        )
+        for field_ in fields
+        if field_.lot is not None and field_.lot not in lots
+    ]
+    for table in form.remembered:
+        problems += [
+            _unknown("remembered.cultivators", name, cultivators, "cultivator")
+            for name in table.cultivators
+            if name not in cultivators
+        ]
+    for table in form.spreader:
+        if table.driving_width is None and not trays:
+            problems.append(
+                Problem(
+                    file=TOML,
+                    where=f"spreader {table.name}, driving_width",
+                    read="nothing, and no tray test",
+                    expected='the driving width, such as "40 ft", or a trays.csv',
+                )
+            )
+        needs = [lot.name for lot in form.lot if not lot.parts and lot.test_weight is None]
+        mixes = [lot for lot in form.lot if lot.parts and lot.test_weight is None]
+        if table.hopper is not None and ((needs and not _in_mix(form, needs)) or mixes):
+            problems.append(
+                Problem(
+                    file=TOML,
+                    where=f"spreader {table.name}, hopper",
+                    read="a volume",
+                    expected=f"test_weight on the lot {(needs or [mixes[0].name])[0]!r}",
+                )
+            )
+    for table in form.bin:
+        lot = next((lot for lot in form.lot if lot.name == table.lot), None)
+        if lot is not None and table.mass is None and lot.test_weight is None:
+            problems.append(
+                Problem(
+                    file=TOML,
+                    where="bin.diameter",
+                    read="a measured bin",
+                    expected=f"test_weight on the lot {lot.name!r}",
+                )
+            )
+    return problems
+
+
+def _in_mix(form: FarmToml, names: list[str]) -> bool:
+    mixed = {part for lot in form.lot if lot.test_weight is not None for part in lot.parts}
+    return all(name in mixed for name in names)
+
+
+# --------------------------------------------------------------------------- to the nouns
+
+
+@dataclass(slots=True)
+class _Filler:
+    """Takes a stated figure, else the default, and keeps where it came from."""
+
+    figures: dict[str, nouns.Given]
+
+    def __call__(self, place: str, stated: float | None, key: str, unit: str = "") -> float:
+        if stated is not None:
+            self.figures[place] = nouns.Given(
+                value=stated, unit=unit or defaults()[key].unit, source=TOML
+            )
+            return stated
+        self.figures[place] = given(key)
+        return self.figures[place].value
+
+
+def _farm(  # type: ignore[no-untyped-def]
+    form: FarmToml, fields, forecast, trays, events, figures: dict[str, nouns.Given], notes
+) -> nouns.Farm:
+    fill = _Filler(figures)
+    lots = tuple(_lot(table, form, fill) for table in form.lot)
+    cultivators = tuple(_cultivator(table, form, fill) for table in form.cultivator)
+    return nouns.Farm(
+        name=form.farm.name,
+        latitude_deg=form.farm.latitude,
+        longitude_deg=form.farm.longitude,
+        time_zone=form.farm.time_zone,
+        system=form.farm.units,
+        country=form.farm.country,
+        emergency_location=form.farm.emergency_location,
+        emergency_phone=form.farm.emergency_phone,
+        people=tuple(
+            nouns.Person(
+                name=p.name, age_years=p.age, drives=p.drives, language=p.language, role=p.role
+            )
+            for p in form.person
+        ),
+        tractors=tuple(
+            nouns.Tractor(
+                name=t.name, pto_power_w=t.pto_power, guided=t.guided, lights=t.lights,
+                pulls=t.pulls,
+            )
+            for t in form.tractor
+        ),
+        spreaders=tuple(_spreader(table, form, trays, lots, fill) for table in form.spreader),
+        cultivators=cultivators,
+        seed_trucks=tuple(
+            nouns.SeedTruckNoun(
+                name=t.name, driver=t.driver, holds_kg=t.holds, turnaround_s=t.turnaround
+            )
+            for t in form.seed_truck
+        ),
+        lots=lots,
+        bins=tuple(_bin(table, fill) for table in form.bin),
+        fields=fields,
+        program=nouns.Program(
+            name=form.program.name,
+            live_floor_kg_per_m2=form.program.live_floor,
+            method=form.program.method,
+            sow_by=form.program.sow_by,
+            tillage=form.program.tillage,
+            fly_free_date=form.program.fly_free_date,
+        ),
+        windows=tuple(
+            nouns.StatedWindow(on=w.date, spread=w.spread, cover=w.cover, closed=w.closed)
+            for w in form.window
+        ),
+        remembered=tuple(
+            nouns.Remembered(
+                area_m2=r.area, span_s=_clock_s(r.hours[1]) - _clock_s(r.hours[0]),
+                cultivators=r.cultivators,
+            )
+            for r in form.remembered
+        ),
+        rules=_rules(form, fill),
+        forecast=forecast,
+        forecast_issued_at=forecast.issued_at if forecast is not None else None,
+        trays=trays,
+        log=events,
+        figures=figures,
+        defaults={key: given(key) for key in defaults()},
+        notes=tuple(notes),
+    )
+
+
+def _clock_s(clock: str) -> float:
+    hours, minutes = clock.split(":")
+    return int(hours) * 3600.0 + int(minutes) * 60.0
+
+
+def _lot(table: LotTable, form: FarmToml, fill: _Filler) -> nouns.Lot:
+    bushel = _bushel_kg(table.species, form.farm.country)
+    bulk = table.bulk_rate
+    if table.bushel_rate is not None and bushel is not None:
+        bulk = table.bushel_rate / BUSHEL_M3 * bushel
+    samples = table.samples
+    if not samples and table.seeds_per_mass is not None:
+        samples = ((1.0, round(table.seeds_per_mass)),)
+    return nouns.Lot(
+        name=table.name,
+        species=table.species,
+        wish=nouns.RateWish(
+            live_kg_per_m2=table.live_rate,
+            bulk_kg_per_m2=bulk,
+            stand_per_m2=table.stand,
+            emergence_fraction=table.emergence,
+        ),
+        alive_counts=tuple(alive for alive, _ in table.germination),
+        tested_counts=tuple(tested for _, tested in table.germination),
+        purity_fraction=table.purity,
+        hard_fraction=table.hard_seed,
+        sample_masses_kg=tuple(mass for mass, _ in samples),
+        sample_counts=tuple(count for _, count in samples),
+        density_kg_per_m3=table.test_weight,
+        bushel_kg=bushel,
+        parts=table.parts,
+        trays=table.trays,
+        variety=table.variety,
+        origin=table.origin,
+        tested_on=table.tested_on,
+        treated=table.treated,
+        agreed_by=table.agreed_by,
+        agreed_on=table.agreed_on,
+        insects=nouns.Insects(
+            weevils_count=table.insects.weevils,
+            others_count=table.insects.others,
+            sample_kg=table.insects.sample,
+        )
+        if table.insects
+        else None,
+    )
+
+
+def _bushel_kg(species: str, country: str) -> float | None:
+    """Return the standard bushel of a grain in a country; the US one where none is known."""
+    for key in (f"bushel_kg_{species.lower()}_{country.lower()}",
+                f"bushel_kg_{species.lower()}_us", f"bushel_kg_{species.lower()}"):
+        if key in defaults():
+            return defaults()[key].typical
+    return None
+
+
+def _spreader(  # type: ignore[no-untyped-def]
+    table, form: FarmToml, trays: Mapping[str, TrayTest], lots: tuple[nouns.Lot, ...], fill: _Filler
+) -> nouns.SpreaderNoun:
+    place = f"spreader.{table.name}"
+    width = table.driving_width
+    if width is None:
+        width = _tray_width_m(trays)
+        fill.figures[f"{place}.driving_width"] = nouns.Given(
+            value=width, unit="m", source="tray test: the widest that holds back and forth"
+        )
+    else:
+        fill.figures[f"{place}.driving_width"] = nouns.Given(value=width, unit="m", source=TOML)
+    hopper = table.hopper * table.filled if table.hopper is not None else None
+    return nouns.SpreaderNoun(
+        name=table.name,
+        driving_width_m=width,
+        speed_mps=fill(f"{place}.speed", table.speed, "spreader_speed"),
+        efficiency_fraction=fill(f"{place}.efficiency", table.efficiency, "spreader_efficiency"),
+        load_kg=table.load,
+        hopper_m3=hopper,
+        refill_s=fill(f"{place}.refill", table.refill, "refill"),
+        driver=table.driver,
+        tractor=table.tractor,
+        full_at_start=table.full_at_start,
+    )
+
+
+def _tray_width_m(trays: Mapping[str, TrayTest]) -> float:
+    """Return the narrowest of the widest driving widths that the tray tests hold to. [m]"""
+    from duskline.core.trays import (
+        acceptable_widths,
+        evenness,
+        good_interval,
+        mean_pattern,
+        throw_m,
+        whole_widths_m,
+    )
+
+    limit = defaults()["tray_evenness_good"].typical
+    share = defaults()["tray_narrowest_share_of_throw"].typical
+    found = []
+    for test in trays.values():
+        pattern = mean_pattern(test)
+        widths = whole_widths_m(pattern)
+        even = evenness(pattern, driving_widths_m=widths)
+        intervals = acceptable_widths(
+            driving_widths_m=widths, cv_fractions=even.back_and_forth_fraction, limit_fraction=limit
+        )
+        good = good_interval(intervals, narrowest_m=share * throw_m(pattern))
+        found.append(good.widest_m if good is not None else float(widths[0]))
+    return min(found)
+
+
+def _cultivator(table: CultivatorTable, form: FarmToml, fill: _Filler) -> nouns.Cultivator:
+    place = f"cultivator.{table.name}"
+    if table.overlap is not None:
+        overlap, source = table.overlap, TOML
+    elif table.overlap_share is not None:
+        overlap, source = table.overlap_share * table.width, TOML
+    elif table.counted is not None:
+        effective = effective_width_m(
+            across_m=table.counted.across, passes_count=table.counted.passes
+        )
+        overlap, source = table.width - effective, f"{TOML}: passes counted"
+    else:
+        default = given("overlap_by_eye" if table.by_eye else "overlap_guided")
+        overlap, source = default.value * table.width, default.source
+    fill.figures[f"{place}.overlap"] = nouns.Given(
+        value=overlap, unit="m", source=source, is_default=source.startswith("default")
+    )
+    fill.figures[f"{place}.width"] = nouns.Given(value=table.width, unit="m", source=TOML)
+    return nouns.Cultivator(
+        name=table.name,
+        width_m=table.width,
+        overlap_m=overlap,
+        speed_mps=fill(f"{place}.speed", table.speed, "cultivator_speed"),
+        efficiency_fraction=fill(f"{place}.efficiency", table.efficiency, "clock_efficiency"),
+        by_eye=table.by_eye,
+        driver=table.driver,
+        tractor=table.tractor,
+        turning_radius_m=fill(f"{place}.turning_radius", table.turning_radius, "turning_radius"),
+    )
+
+
+def _bin(table, fill: _Filler) -> nouns.Bin:  # type: ignore[no-untyped-def]
+    place = f"bin.{table.lot}"
+    measured = table.mass is None
+    return nouns.Bin(
+        lot=table.lot,
+        mass_kg=table.mass,
+        diameter_m=table.diameter,
+        depth_m=table.depth,
+        heap_m=table.heap,
+        pack_fraction=fill(f"{place}.pack", table.pack, "bin_pack") if measured else 0.0,
+        cleaning_loss_fraction=fill(f"{place}.cleaning_loss", table.cleaning_loss, "cleaning_loss")
+        if measured
+        else table.cleaning_loss or 0.0,
+    )
+
+
+def _rules(form: FarmToml, fill: _Filler) -> nouns.DayRules:
+    day = form.day
+    changeover = day.changeover
+    if changeover is None:
+        parts = [given(f"changeover_{part}") for part in ("unhitch", "walk", "hitch")]
+        changeover = sum(part.value for part in parts)
+        fill.figures["day.changeover"] = nouns.Given(
+            value=changeover,
+            unit="s",
+            source="defaults: unhitch, walk, hitch added up",
+            low=sum(part.low or 0.0 for part in parts),
+            high=sum(part.high or 0.0 for part in parts),
+            is_default=True,
+        )
+    else:
+        fill.figures["day.changeover"] = nouns.Given(value=changeover, unit="s", source=TOML)
+    fill("day.breakdowns", day.breakdowns, "breakdown")
+    fill("day.repair", day.repair, "repair")
+    return nouns.DayRules(
+        lead_s=fill("day.lead", day.lead, "lead"),
+        changeover_s=changeover,
+        sure_fraction=fill("day.sure", day.sure, "sure"),
+        margin_s=fill("day.margin", day.margin, "margin"),
+        wind_limit_mps=fill("day.wind_limit", day.wind_limit, "wind_limit"),
+        gust_limit_mps=day.gust_limit,
+        start_clock=day.start,
+        move_s=day.move,
+        road_speed_mps=fill("day.road_speed", day.road_speed, "road_speed"),
+        fold_s=fill("day.fold", day.fold, "fold"),
+        turn_angle_rad=fill("day.turn_angle", day.turn_angle, "turn_angle"),
+        order=day.order,
+        home_before_dark=day.home_before_dark,
+    )

@@ -1,0 +1,1 @@
+"""Printed sheets: the day sheet, the windshield card and the crew's cards."""
