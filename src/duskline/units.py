@@ -63,13 +63,13 @@ def _same(unit: str, factor: float, digits: int) -> dict[str, tuple[str, float, 
 
 KINDS: dict[str, Kind] = {
     "length": Kind(si="meter", example="40 ft", us=("ft", FOOT_M, 1), metric=("m", 1.0, 1)),
-    "short length": Kind(si="meter", example="1.5 in", us=("in", 0.0254, 1), metric=("mm", 1e-3, 0)),
+    "short length": Kind(
+        si="meter", example="1.5 in", us=("in", 0.0254, 1), metric=("mm", 1e-3, 0)
+    ),
     "distance": Kind(si="meter", example="2 mi", us=("mi", 1609.344, 1), metric=("km", 1e3, 1)),
     "area": Kind(si="meter**2", example="80 ac", us=("ac", ACRE_M2, 1), metric=("ha", 1e4, 1)),
     "mass": Kind(si="kilogram", example="6000 lb", us=("lb", POUND_KG, 0), metric=("kg", 1.0, 0)),
-    "kernel mass": Kind(
-        si="kilogram", example="36 mg", us=("mg", 1e-6, 1), metric=("mg", 1e-6, 1)
-    ),
+    "kernel mass": Kind(si="kilogram", example="36 mg", us=("mg", 1e-6, 1), metric=("mg", 1e-6, 1)),
     "rate": Kind(
         si="kilogram/meter**2",
         example="61 lb/ac",
@@ -100,7 +100,9 @@ KINDS: dict[str, Kind] = {
         us=("lb/bu", POUND_KG / BUSHEL_M3, 1),
         metric=("kg/hL", 10.0, 1),
     ),
-    "speed": Kind(si="meter/second", example="8 mph", us=("mph", 0.44704, 1), metric=("km/h", 1 / 3.6, 1)),
+    "speed": Kind(
+        si="meter/second", example="8 mph", us=("mph", 0.44704, 1), metric=("km/h", 1 / 3.6, 1)
+    ),
     "work rate": Kind(
         si="meter**2/second",
         example="15 ac/h",
@@ -113,11 +115,11 @@ KINDS: dict[str, Kind] = {
         us=("lb/min", POUND_KG / 60, 1),
         metric=("kg/min", 1 / 60, 1),
     ),
-    "volume": Kind(
-        si="meter**3", example="5000 L", us=("bu", BUSHEL_M3, 0), metric=("L", 1e-3, 0)
-    ),
+    "volume": Kind(si="meter**3", example="5000 L", us=("bu", BUSHEL_M3, 0), metric=("L", 1e-3, 0)),
     "time": Kind(si="second", example="20 min", **_same("min", 60.0, 0)),
-    "power": Kind(si="watt", example="180 hp", us=("hp", 745.6998715822702, 0), metric=("kW", 1e3, 0)),
+    "power": Kind(
+        si="watt", example="180 hp", us=("hp", 745.6998715822702, 0), metric=("kW", 1e3, 0)
+    ),
     "fraction": Kind(si="count", example="85 %", **_same("%", 0.01, 1)),
     "per time": Kind(si="count/second", example="0.03 per hour", **_same("per h", 1 / 3600, 3)),
     "rain": Kind(si="meter", example="0.1 in", us=("in", 0.0254, 2), metric=("mm", 1e-3, 1)),
@@ -199,8 +201,11 @@ def _factor(unit_text: str, kind: str, read: str) -> float:
     expected = _expected(kind)
     registry = _registry()
     expression = _unit_expression(unit_text, read, expected)
-    quantity = registry.Quantity(1.0, registry.parse_units(expression)) if "(" not in expression \
+    quantity = (
+        registry.Quantity(1.0, registry.parse_units(expression))
+        if "(" not in expression
         else registry.parse_expression(expression)
+    )
     import pint
 
     try:

@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from enum import StrEnum
+from typing import TypeVar
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -36,8 +37,11 @@ __all__ = [
     "LeverKey",
     "Rates",
     "StripCurves",
+    "average_area_by_width_m2",
     "day_answer",
 ]
+
+AnyCover = TypeVar("AnyCover", bound=balance.Cover)
 
 REPLICATIONS = 10_000
 SURENESSES = (0.5, 0.8, 0.95)
@@ -186,7 +190,9 @@ class DayAnswer:
     load_area_m2: float
     full_loads_count: int
     last_load_kg: float
+    last_load_worth_filling: bool
     average: AverageDay
+    average_chance_fraction: float
     average_observed: AverageDay | None
     average_with_moves: AverageDay | None
     moves_count: int
@@ -211,6 +217,15 @@ class DayAnswer:
     curves: StripCurves
     task: balance.DayTask
     working: tuple[Step, ...]
+
+    @property
+    def windows_cover_until(self) -> datetime:
+        """When the last covering machine must be done."""
+        return self.moment(self.task.covered_by_s)
+
+    def moment(self, elapsed_s: float) -> datetime:
+        """Return the moment so many seconds after the day's midnight."""
+        return moment_at(local_midnight_at(self.on, ZoneInfo(self.time_zone)), elapsed_s)
 
     @property
     def hopeless(self) -> bool:
@@ -257,7 +272,7 @@ def day_answer(farm: Farm, question: DayQuestion) -> DayAnswer:
     load_kg = sum(spreader.hopper_kg for spreader in live.spreaders) / len(live.spreaders)
     mean_rate = _mean_rate(live)
     full, last_kg = _snap(here.spread_area_m2, mean_rate, load_kg, len(live.spreaders))
-    levers = _levers(farm, live, draws, sure, here.spread_area_m2, hard_end)
+    levers = _levers(farm, live, draws, sure, here.spread_area_m2)
     times = _field_times(planned, live, stop_s, start_at)
     spread_today = {row.name: row.area_m2 for row in times}
     return DayAnswer(
@@ -289,11 +304,13 @@ def day_answer(farm: Farm, question: DayQuestion) -> DayAnswer:
         load_area_m2=load_kg / mean_rate,
         full_loads_count=full,
         last_load_kg=last_kg,
+        last_load_worth_filling=_worth_filling(live, last_kg / mean_rate),
         average=_average(average, start_at),
+        average_chance_fraction=float((latest >= average.stop_s - 1e-6).mean()),
         average_observed=_average(balance.average_day(planned.observed), start_at)
         if planned.observed_rate is not None
         else None,
-        average_with_moves=_with_moves(chosen, times, start_at),
+        average_with_moves=_with_moves(chosen, start_at),
         moves_count=sum(1 for row in times if row.move_s > 0.0),
         open_if_no_changeover_m2=average.bare_if_never_stopped_m2,
         open_at_cutoff_m2=here.open_at_cutoff_m2,
@@ -323,6 +340,21 @@ def day_answer(farm: Farm, question: DayQuestion) -> DayAnswer:
         task=live,
         working=_working(farm, planned, average, live),
     )
+
+
+def average_area_by_width_m2(
+    farm: Farm, question: DayQuestion, widths_m: tuple[float, ...]
+) -> tuple[float, ...]:
+    """Return the area of the day at average rates for each driving width of the spreaders. [m2]"""
+    zone = ZoneInfo(farm.time_zone)
+    on = _date(farm, question, zone)
+    start_at = local_midnight_at(on, zone)
+    areas = []
+    for width in widths_m:
+        spreaders = tuple(replace(s, driving_width_m=width) for s in farm.spreaders)
+        planned = _plan(replace(farm, spreaders=spreaders), question, on, start_at)
+        areas.append(balance.average_day(planned.planned).spread_area_m2)
+    return tuple(areas)
 
 
 def _date(farm: Farm, question: DayQuestion, zone: ZoneInfo) -> date:
@@ -360,13 +392,21 @@ def _plan(farm: Farm, question: DayQuestion, on: date, start_at: datetime) -> _P
         people=farm.people,
         tractors=farm.tractors,
         spreaders=tuple(
-            Job(machine=s.name, rate_m2_per_s=spread_rates[s.name], driver=s.driver,
-                tractor=s.tractor)
+            Job(
+                machine=s.name,
+                rate_m2_per_s=spread_rates[s.name],
+                driver=s.driver,
+                tractor=s.tractor,
+            )
             for s in farm.spreaders
         ),
         covers=tuple(
-            Job(machine=c.name, rate_m2_per_s=cover_rates[c.name].value, driver=c.driver,
-                tractor=c.tractor)
+            Job(
+                machine=c.name,
+                rate_m2_per_s=cover_rates[c.name].value,
+                driver=c.driver,
+                tractor=c.tractor,
+            )
             for c in farm.cultivators
         ),
     )
@@ -454,9 +494,7 @@ def _plan(farm: Farm, question: DayQuestion, on: date, start_at: datetime) -> _P
 # --------------------------------------------------------------------------- state and fields
 
 
-def _state(
-    farm: Farm, question: DayQuestion, on: date, start_at: datetime
-) -> balance.State | None:
+def _state(farm: Farm, question: DayQuestion, on: date, start_at: datetime) -> balance.State | None:
     if question.now_at is None:
         if question.spread_m2 is not None or question.covered_m2 is not None:
             raise NoWindow("areas spread or covered need the time they were read")
@@ -499,9 +537,7 @@ def _fields_today(
     pace = sum(moving_rate_m2_per_s(spreader) for spreader in farm.spreaders)
     stops, not_ready = [], []
     for candidate in farm.fields:
-        ready_s = (
-            seconds_after(start_at, candidate.ready_at) if candidate.ready_at else -HOUR_S
-        )
+        ready_s = seconds_after(start_at, candidate.ready_at) if candidate.ready_at else -HOUR_S
         if left[candidate.name] < 1.0:
             continue
         if ready_s >= last_s:
@@ -569,9 +605,7 @@ def _observed_rate(task: balance.DayTask, state: balance.State | None) -> float 
     """Return how fast the machines at work since the opening have covered, or None. [m2/s]"""
     if state is None or not task.covers or state.covered_m2 <= 0.0:
         return None
-    began = max(
-        min(c.opens_s for c in task.covers), task.spread_intervals[0][0] + task.lead_s
-    )
+    began = max(min(c.opens_s for c in task.covers), task.spread_intervals[0][0] + task.lead_s)
     span_s = state.now_s - began
     return state.covered_m2 / span_s if span_s >= HOUR_S else None
 
@@ -597,12 +631,12 @@ def _uncertainty(farm: Farm, planned: _Planned) -> balance.Uncertainty:
     # Half of a low-high range taken as 1.64 sd: nine days in ten lie inside it.
     default_cv = ((wide.high or 0.0) - (wide.low or 0.0)) / 2.0 / 1.64 / wide.value
     task = planned.planned
-    covers = [*task.covers, *task.takeovers]
     return balance.Uncertainty(
         shared_rate_cv=table["shared_rate_cv"].value,
         spreader_rate_cv=tuple(own for _ in task.spreaders),
         cover_rate_cv=tuple(
-            default_cv if machine.name in planned.default_rates else own for machine in covers
+            default_cv if machine.name in planned.default_rates else own
+            for machine in task.machines
         ),
         refill_cv=table["refill_cv"].value,
         changeover_cv=table["changeover_cv"].value,
@@ -620,7 +654,7 @@ def _spreading_ends_s(task: balance.DayTask) -> float:
     return float(ends[full[0]]) if full.size else max(task.spread_until_s, task.start_s)
 
 
-def _at_sureness(  # noqa: PLR0917 - one row of the answer from the day's parts
+def _at_sureness(
     task: balance.DayTask,
     draws: balance.Draws,
     latest: np.ndarray,
@@ -654,6 +688,12 @@ def _snap(
     return full, each - full * load_kg
 
 
+def _worth_filling(task: balance.DayTask, part_m2: float) -> bool:
+    """Say whether a part load takes longer to spread than to fill."""
+    spreader = task.spreaders[0]
+    return part_m2 / spreader.moving_rate_m2_per_s > spreader.refill_s
+
+
 def _changed(task: balance.DayTask, key: LeverKey, step: float, farm: Farm) -> balance.DayTask:
     """Return the day with one lever pulled."""
     if key is LeverKey.HEAD_START:
@@ -663,7 +703,7 @@ def _changed(task: balance.DayTask, key: LeverKey, step: float, farm: Farm) -> b
     if key is LeverKey.WIDER_CULTIVATOR:
         width = {c.name: c.working_width_m for c in farm.cultivators}
 
-        def wider(machine):  # type: ignore[no-untyped-def]
+        def wider(machine: AnyCover) -> AnyCover:
             factor = (width[machine.name] + step) / width[machine.name]
             return replace(machine, rate_m2_per_s=machine.rate_m2_per_s * factor)
 
@@ -702,13 +742,12 @@ LEVERS = {
 }
 
 
-def _levers(  # noqa: PLR0917
+def _levers(
     farm: Farm,
     task: balance.DayTask,
     draws: balance.Draws,
     sure: float,
     area_m2: float,
-    hard_end_s: float,
 ) -> tuple[Lever, ...]:
     """Return what each lever is worth at the same sureness on the same drawn days."""
     base = balance.average_day(task).spread_area_m2
@@ -748,34 +787,41 @@ def _average(average: balance.Average, start_at: datetime) -> AverageDay:
     )
 
 
-def _with_moves(
-    task: balance.DayTask, times: tuple[FieldTimes, ...], start_at: datetime
-) -> AverageDay | None:
-    """Return the closed form with the plan's moves taken off the clock.
+def _with_moves(task: balance.DayTask, start_at: datetime) -> AverageDay | None:
+    """Return the closed form with the moves taken off the clock, or None where there are none.
 
     Moves made before the stop by the spreader and by the first machines: the working time is
-    shorter by their sum, and the stop later by it on the clock.
+    shorter by their sum, and the stop later by it on the clock. As many moves as the area needs.
     """
-    moves_s = sum(row.move_s for row in times)
-    if moves_s <= 0.0 or task.state is not None or len(task.spreaders) > 1:
+    if task.state is not None or len(task.spreaders) > 1:
         return None
-    shorter = replace(
-        task,
-        spread_intervals=tuple(
-            (a, b - moves_s) if index == len(task.spread_intervals) - 1 else (a, b)
-            for index, (a, b) in enumerate(task.spread_intervals)
-        ),
-        covers=tuple(replace(c, closes_s=c.closes_s - moves_s) for c in task.covers),
-        takeovers=tuple(replace(t, closes_s=t.closes_s - moves_s) for t in task.takeovers),
+    moves_s, reach = 0.0, 0.0
+    found = None
+    for one in task.fields:
+        moves_s += one.move_s
+        reach += one.area_m2
+        found = _with_time_off(task, moves_s)
+        if found is None or found.spread_area_m2 <= reach:
+            break
+    if found is None or moves_s <= 0.0:
+        return None
+    return _average(
+        replace(found, stop_s=found.stop_s + moves_s, done_s=found.done_s + moves_s), start_at
     )
-    if shorter.spread_intervals[-1][1] <= shorter.spread_intervals[-1][0]:
+
+
+def _with_time_off(task: balance.DayTask, moves_s: float) -> balance.Average | None:
+    """Return the closed form of a day that is shorter by the moves; None if nothing is left."""
+    *before, (opens, closes) = task.spread_intervals
+    if closes - moves_s <= opens:
         return None
-    average = balance.average_day(shorter)
-    return AverageDay(
-        stop_at=moment_at(start_at, average.stop_s + moves_s),
-        spread_area_m2=average.spread_area_m2,
-        done_at=moment_at(start_at, average.done_s + moves_s),
-        limited_by=average.limited_by,
+    return balance.average_day(
+        replace(
+            task,
+            spread_intervals=(*before, (opens, closes - moves_s)),
+            covers=tuple(replace(c, closes_s=c.closes_s - moves_s) for c in task.covers),
+            takeovers=tuple(replace(t, closes_s=t.closes_s - moves_s) for t in task.takeovers),
+        )
     )
 
 
@@ -799,9 +845,9 @@ def _field_times(
     """Return about when each field is spread and covered, at average rates up to the stop."""
     calm, one = balance.steady(task)
     at = np.arange(task.start_s, max(task.covered_by_s, stop_s) + 60.0, 60.0)
-    spread, covered = (curve[0] for curve in balance.worked_curves_m2(
-        calm, one, stop_s=stop_s, at_s=at
-    ))
+    spread, covered = (
+        curve[0] for curve in balance.worked_curves_m2(calm, one, stop_s=stop_s, at_s=at)
+    )
     total = float(spread.max())
     rows, begin = [], task.spread_before_m2
     for place, field_task in enumerate(task.fields):
@@ -874,7 +920,11 @@ def _working(
     def taken(name: str, place: str) -> Figure:
         given = figures[place]
         return Figure(
-            name=name, value=given.value, unit=given.unit, source=given.source, low=given.low,
+            name=name,
+            value=given.value,
+            unit=given.unit,
+            source=given.source,
+            low=given.low,
             high=given.high,
         )
 
@@ -901,7 +951,7 @@ def _working(
                 ),
             )
         )
-    for machine in (*planned.planned.covers, *planned.planned.takeovers):
+    for machine in planned.planned.machines:
         place = f"cultivator.{machine.name}"
         efficiency = cover_rate_m2_per_s(
             farm, next(c for c in farm.cultivators if c.name == machine.name)
@@ -924,7 +974,9 @@ def _working(
                     ),
                 ),
                 result=Figure(
-                    name="covering", value=machine.rate_m2_per_s, unit="m2/s",
+                    name="covering",
+                    value=machine.rate_m2_per_s,
+                    unit="m2/s",
                     source="worked out here",
                 ),
             )
@@ -937,22 +989,28 @@ def _working(
                 taken("lead", "day.lead"),
                 taken("changeover", "day.changeover"),
                 Figure(
-                    name="spreading S", value=average.spread_rate_m2_per_s, unit="m2/s",
+                    name="spreading S",
+                    value=average.spread_rate_m2_per_s,
+                    unit="m2/s",
                     source="worked out above",
                 ),
                 Figure(
                     name="covering from the start C1",
-                    value=sum(c.rate_m2_per_s for c in task.covers), unit="m2/s",
+                    value=sum(c.rate_m2_per_s for c in task.covers),
+                    unit="m2/s",
                     source="worked out above",
                 ),
                 Figure(
                     name="covering after the stop C2",
-                    value=sum(t.rate_m2_per_s for t in task.takeovers), unit="m2/s",
+                    value=sum(t.rate_m2_per_s for t in task.takeovers),
+                    unit="m2/s",
                     source="worked out above",
                 ),
             ),
             result=Figure(
-                name="spread by then", value=average.spread_area_m2, unit="m2",
+                name="spread by then",
+                value=average.spread_area_m2,
+                unit="m2",
                 source="worked out here",
             ),
         )
@@ -964,8 +1022,12 @@ def _working(
             formula="10,000 drawn days; the stop is the latest time that keeps the chance",
             inputs=tuple(
                 Figure(
-                    name=name, value=given.value, unit=given.unit, source=given.source,
-                    low=given.low, high=given.high,
+                    name=name,
+                    value=given.value,
+                    unit=given.unit,
+                    source=given.source,
+                    low=given.low,
+                    high=given.high,
                 )
                 for name, given in (
                     ("all rates together, spread", table["shared_rate_cv"]),

@@ -49,6 +49,7 @@ __all__ = [
     "FlowAnswer",
     "LotAnswer",
     "SeedAnswer",
+    "lot_fitness",
     "lot_rate_kg_per_m2",
     "seed_answer",
     "spreader_load_kg",
@@ -159,6 +160,10 @@ def _seeds_per_kg(lot: Lot) -> float | None:
     return seeds_per_kg_counted(samples).mean_per_kg
 
 
+def _purity_fraction(lot: Lot) -> float:
+    return 1.0 if lot.purity_fraction is None else lot.purity_fraction
+
+
 def _germination(lot: Lot) -> Germination:
     return germination(
         alive_counts=lot.alive_counts,
@@ -170,7 +175,7 @@ def _germination(lot: Lot) -> Germination:
 def _lot_rate(lot: Lot) -> Rate:
     """Return the rate of a plain lot from its wish and its tests."""
     counted, wish = _germination(lot), lot.wish
-    purity = lot.purity_fraction if lot.purity_fraction is not None else 1.0
+    purity = _purity_fraction(lot)
     live = pure_live_seed_fraction(
         purity_fraction=purity,
         germination_fraction=counted.estimate_fraction,
@@ -212,9 +217,7 @@ def _lot_mix(farm: Farm, lot: Lot) -> Mix:
     for name in lot.parts:
         part = farm.lot(name)
         density = part.density_kg_per_m3 or lot.density_kg_per_m3
-        parts.append(
-            MixPart(name=name, rate=_lot_rate(part), density_kg_per_m3=density or 1.0)
-        )
+        parts.append(MixPart(name=name, rate=_lot_rate(part), density_kg_per_m3=density or 1.0))
     return mix(tuple(parts))
 
 
@@ -273,7 +276,7 @@ def _lot_answer(farm: Farm, lot: Lot, fields: list[Field]) -> LotAnswer:
     rate = None if lot.parts else _lot_rate(lot)
     counted = _germination(main)
     low_pls = pure_live_seed_fraction(
-        purity_fraction=main.purity_fraction or 1.0,
+        purity_fraction=_purity_fraction(main),
         germination_fraction=counted.low_fraction,
         hard_fraction=main.hard_fraction,
     )
@@ -299,7 +302,7 @@ def _lot_answer(farm: Farm, lot: Lot, fields: list[Field]) -> LotAnswer:
             low_pure_live_seed_fraction=low_pls,
             floor_live_kg_per_m2=floor_wanted,
         ),
-        fitness=_fitness(farm, main, counted),
+        fitness=lot_fitness(farm, main),
         insects=_insects(main),
         area_m2=area,
         bin=_bin_answer(farm, lot, area),
@@ -317,7 +320,8 @@ def _main_part(farm: Farm, lot: Lot) -> Lot:
     return max((farm.lot(name) for name in lot.parts), key=lambda p: _lot_rate(p).bulk_kg_per_m2)
 
 
-def _fitness(farm: Farm, lot: Lot, counted: Germination) -> Fitness:
+def lot_fitness(farm: Farm, lot: Lot) -> Fitness:
+    """Return what may be done with a plain lot that germinates as it was counted."""
     table = farm.defaults
     agreement = (
         Agreement(agreed_by=lot.agreed_by, agreed_on=lot.agreed_on)
@@ -325,7 +329,7 @@ def _fitness(farm: Farm, lot: Lot, counted: Germination) -> Fitness:
         else None
     )
     return fitness(
-        germination_fraction=counted.estimate_fraction,
+        germination_fraction=_germination(lot).estimate_fraction,
         limits=FitnessLimits(
             use_fraction=table["germination_to_use"].value,
             ask_fraction=table["germination_to_ask"].value,
@@ -434,7 +438,7 @@ def _flow(
     )
 
 
-def _working(  # noqa: PLR0917
+def _working(
     farm: Farm, lot: Lot, main: Lot, counted: Germination, rate: Rate, area_m2: float
 ) -> tuple[Step, ...]:
     toml = "farm.toml"
@@ -466,7 +470,7 @@ def _working(  # noqa: PLR0917
             formula="purity x (germination + hard seed counted as live)",
             inputs=(
                 Figure(
-                    name="purity", value=main.purity_fraction or 1.0, unit="fraction", source=toml
+                    name="purity", value=_purity_fraction(main), unit="fraction", source=toml
                 ),
                 Figure(
                     name="germination",
@@ -496,7 +500,9 @@ def _working(  # noqa: PLR0917
                     for part in blend.parts
                 ),
                 result=Figure(
-                    name="bulk rate", value=blend.bulk_kg_per_m2, unit="kg/m2",
+                    name="bulk rate",
+                    value=blend.bulk_kg_per_m2,
+                    unit="kg/m2",
                     source="worked out here",
                 ),
             )
@@ -511,14 +517,18 @@ def _rate_step(lot: Lot, rate: Rate, live: Figure) -> Step:
     toml, wish = "farm.toml", lot.wish
     if wish.stand_per_m2 is not None:
         formula = "stand / (seeds per mass x pure live seed x emergence)"
-        inputs = (
+        inputs: tuple[Figure, ...] = (
             Figure(name="stand wanted", value=wish.stand_per_m2, unit="per m2", source=toml),
             Figure(
-                name="emergence", value=wish.emergence_fraction or 1.0, unit="fraction",
+                name="emergence",
+                value=wish.emergence_fraction or 1.0,
+                unit="fraction",
                 source=toml,
             ),
             Figure(
-                name="seeds per mass", value=rate.seeds_per_kg or 0.0, unit="per kg",
+                name="seeds per mass",
+                value=rate.seeds_per_kg or 0.0,
+                unit="per kg",
                 source="samples in farm.toml",
             ),
             live,
@@ -552,8 +562,12 @@ def _bin_step(farm: Farm, answer: BinAnswer) -> Step:
         if given is not None:
             inputs.append(
                 Figure(
-                    name=name, value=given.value, unit=given.unit, source=given.source,
-                    low=given.low, high=given.high,
+                    name=name,
+                    value=given.value,
+                    unit=given.unit,
+                    source=given.source,
+                    low=given.low,
+                    high=given.high,
                 )
             )
     if answer.volume_m3 is not None:

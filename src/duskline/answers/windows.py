@@ -30,7 +30,7 @@ from duskline.core.weather import (
     with_margin,
 )
 
-__all__ = ["Difference", "DayWindows", "day_windows"]
+__all__ = ["DayWindows", "Difference", "day_windows"]
 
 HOUR_S = 3600.0
 Span = tuple[float, float]
@@ -152,9 +152,7 @@ def day_windows(
         differences=_differences(stated, derived, start_at, zone),
         wind_holes_s=tuple(
             (end, begin)
-            for (_, end), (begin, _) in zip(
-                spread.intervals, spread.intervals[1:], strict=False
-            )
+            for (_, end), (begin, _) in zip(spread.intervals, spread.intervals[1:], strict=False)
         ),
         weather_notes=notes,
         rain_hours_s=hours,
@@ -292,8 +290,13 @@ def _stated_alone(farm: Farm, spread: Span | None, cover: Span | None) -> Openin
 
     def opening(span: Span) -> Opening:
         return Opening(
-            opens_at_s=span[0], closes_at_s=span[1], opens_because=Reason.STATED,
-            closes_because=Reason.STATED, hard=False, opens_sd_s=sd_s, sd_s=sd_s,
+            opens_at_s=span[0],
+            closes_at_s=span[1],
+            opens_because=Reason.STATED,
+            closes_because=Reason.STATED,
+            hard=False,
+            opens_sd_s=sd_s,
+            sd_s=sd_s,
             intervals=(span,),
         )
 
@@ -339,8 +342,12 @@ def _closed_by_rain(
         if not kept:
             return None
         return replace(
-            opening, intervals=kept, closes_at_s=kept[-1][1], closes_because=Reason.RAIN,
-            hard=True, sd_s=sd_s,
+            opening,
+            intervals=kept,
+            closes_at_s=kept[-1][1],
+            closes_because=Reason.RAIN,
+            hard=True,
+            sd_s=sd_s,
         )
 
     return cut(spread), {name: cut(opening) for name, opening in covers.items()}
@@ -358,15 +365,13 @@ def _home_before_dark(
     from duskline.core.order import ground_distance_m
 
     home = (farm.longitude_deg, farm.latitude_deg)
-    farthest = max(
-        (ground_distance_m(home, one.centre) for one in farm.fields), default=0.0
-    )
+    farthest = max((ground_distance_m(home, one.centre) for one in farm.fields), default=0.0)
     way_s = farthest * farm.defaults["road_detour"].value / farm.rules.road_speed_mps
     leave_s = seconds_after(start_at, light.sunset_at) - way_s - farm.rules.fold_s
     return {
-        name: None if opening is None else with_margin(
-            opening, max(0.0, opening.closes_at_s - leave_s)
-        )
+        name: None
+        if opening is None
+        else with_margin(opening, max(0.0, opening.closes_at_s - leave_s))
         for name, opening in covers.items()
     }
 
@@ -404,7 +409,9 @@ def _rain_coming(farm: Farm, start_at: datetime) -> bool:
     if not later.count:
         return False
     chance = rain_by(
-        later, from_s=0.0, by_s=72 * HOUR_S,
+        later,
+        from_s=0.0,
+        by_s=72 * HOUR_S,
         rain_threshold_m=farm.defaults["measurable_rain"].value,
     )
     return chance.shared_fraction >= farm.defaults["rain_chance_limit"].value
@@ -435,7 +442,10 @@ def _differences(
             if abs(said - worked) >= SAME_S:
                 found.append(
                     Difference(
-                        work=work, opens=opens, stated_s=said, derived_s=worked,
+                        work=work,
+                        opens=opens,
+                        stated_s=said,
+                        derived_s=worked,
                         because=str(reason),
                     )
                 )

@@ -6,8 +6,9 @@ cut-offs, from which come the stop time at a stated chance and the stop ladder.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -90,17 +91,11 @@ class Cover:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Takeover:
+class Takeover(Cover):
     """A covering machine that spreader ``spreader_index``'s driver takes after he stops."""
 
-    name: str
-    rate_m2_per_s: float
-    opens_s: float
-    closes_s: float
     changeover_s: float
     spreader_index: int = 0
-    closes_sd_s: float = 0.0
-    down: tuple[Interval, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -166,7 +161,7 @@ class DayTask:
         for name, value in (
             *((f"rate of {s.name}", s.moving_rate_m2_per_s) for s in self.spreaders),
             *((f"load of {s.name}", s.hopper_kg) for s in self.spreaders),
-            *((f"rate of {c.name}", c.rate_m2_per_s) for c in (*self.covers, *self.takeovers)),
+            *((f"rate of {c.name}", c.rate_m2_per_s) for c in self.machines),
             *((f"seed rate on {f.name}", f.rate_kg_per_m2) for f in self.fields),
         ):
             if not value > 0.0:
@@ -180,9 +175,14 @@ class DayTask:
         return min([self.spread_intervals[0][0], *(cover.opens_s for cover in self.covers)])
 
     @property
+    def machines(self) -> tuple[Cover, ...]:
+        """All covering machines, those taken over last."""
+        return (*self.covers, *self.takeovers)
+
+    @property
     def covered_by_s(self) -> float:
         """The last moment at which any machine may cover. [s]"""
-        return max(machine.closes_s for machine in (*self.covers, *self.takeovers))
+        return max(machine.closes_s for machine in self.machines)
 
     @property
     def spread_until_s(self) -> float:
@@ -283,8 +283,10 @@ def fluid_spread_rate_m2_per_s(
     if seed_trucks:
         per_s = sum(
             max(1, int(truck.holds_kg // spreader.hopper_kg))
-            / (truck.turnaround_s + max(1, int(truck.holds_kg // spreader.hopper_kg))
-               * spreader.refill_s)
+            / (
+                truck.turnaround_s
+                + max(1, int(truck.holds_kg // spreader.hopper_kg)) * spreader.refill_s
+            )
             for truck in seed_trucks
         )
         load_s = max(load_s, 1.0 / per_s)
@@ -461,7 +463,9 @@ def average_day(task: DayTask) -> Average:
     )
 
 
-def _first_reached(curve, target: float, low: float, high: float) -> float:  # type: ignore[no-untyped-def]
+def _first_reached(
+    curve: Callable[[float], float], target: float, low: float, high: float
+) -> float:
     """Return the first moment at which a rising curve reaches ``target``. [s]"""
     for _ in range(60):
         middle = 0.5 * (low + high)
@@ -559,15 +563,13 @@ class Draws:
 LOADS_DRAWN = 16  # refills drawn for each spreader; a longer day uses them again from the first
 
 
-def _lognormal(z: NDArray[np.float64], cv: NDArray[np.float64] | float) -> NDArray[np.float64]:
+def _lognormal(z: NDArray[Any], cv: NDArray[np.float64] | float) -> NDArray[np.float64]:
     """Return factors with mean 1 and the given CV from standard normals."""
     sigma2 = np.log1p(np.square(cv))
     return np.asarray(np.exp(np.sqrt(sigma2) * z - 0.5 * sigma2))
 
 
-def draw_day(
-    task: DayTask, uncertainty: Uncertainty, *, replications: int, seed: int
-) -> Draws:
+def draw_day(task: DayTask, uncertainty: Uncertainty, *, replications: int, seed: int) -> Draws:
     """Return the random part of ``replications`` days.
 
     The draws depend on the numbers of machines, never on their rates or times, so that a change
@@ -646,9 +648,7 @@ def _rain_at_s(task: DayTask, rain_u: NDArray[np.float64]) -> NDArray[np.float64
     return begins[np.searchsorted(chance, rain_u, side="right")]
 
 
-def simulate_day(
-    task: DayTask, draws: Draws, at_s: NDArray[np.float64] | None = None
-) -> Simulated:
+def simulate_day(task: DayTask, draws: Draws, at_s: NDArray[np.float64] | None = None) -> Simulated:
     """Return for each drawn day the latest stop that still gets everything covered.
 
     Parameters
@@ -675,7 +675,7 @@ def simulate_day(
 
     times = np.empty(0) if at_s is None else np.ascontiguousarray(at_s, dtype=np.float64)
     n = draws.cutoff_z.shape[0]
-    covers = [*task.covers, *task.takeovers]
+    covers = task.machines
     latest = np.empty(n)
     shape = (n, times.shape[0])
     spread, opened, spare = np.empty(shape), np.empty(shape), np.empty(shape)

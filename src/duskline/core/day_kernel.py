@@ -347,8 +347,7 @@ def sweep_days(
                 if step_to <= t:
                     break
             step_to = min(step_to, last_work - lead) if t < last_work - lead else step_to
-            if step_to < t:
-                step_to = t
+            step_to = max(step_to, t)
             paused = t < pause_until - 1e-9
             pace = 0.0 if paused else slope_k
             if paused:

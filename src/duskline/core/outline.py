@@ -312,9 +312,10 @@ def _open_ring(corners_m: FloatArray, *, what: str, left_turning: bool) -> Float
 
 
 def _signed_area_m2(ring_m: FloatArray) -> float:
-    # Taken about the first corner, so that a field far from the origin loses no digits.
+    # Taken about the first corner: a field far from the origin loses no digits, and the edge
+    # that closes the ring adds nothing.
     x_m, y_m = (ring_m - ring_m[0]).T
-    return 0.5 * float(np.sum(x_m * np.roll(y_m, -1) - np.roll(x_m, -1) * y_m))
+    return 0.5 * float(x_m[:-1] @ y_m[1:] - x_m[1:] @ y_m[:-1])
 
 
 def _why_invalid(shape: shapely.Polygon) -> str:

@@ -249,7 +249,7 @@ def turned_heading_rad(*, heading_rad: float, angle_rad: float) -> float:
     angle_rad
         How far to turn; to the left where positive. [rad]
     """
-    return (heading_rad + angle_rad) % math.pi
+    return _half_turn_rad(heading_rad + angle_rad)
 
 
 def expected_turns_count(
@@ -337,18 +337,17 @@ def plan_passes(outline: Outline, *, driving: Driving, straight_within_m: float)
     ------
     Derived here; MACH-C74 and the triangle of tests/core/test_passes.py.
     """
-    headland = _headland(outline, driving)
-    candidates_rad = candidate_headings_rad(
-        outline, driving_width_m=driving.driving_width_m, straight_within_m=straight_within_m
+    headland = _headland(outline, driving, straight_within_m)
+    along_longest, *others = (
+        _laid_out(headland, heading_rad)
+        for heading_rad in candidate_headings_rad(
+            outline, driving_width_m=driving.driving_width_m, straight_within_m=straight_within_m
+        )
     )
-    works_s = [_work_s(_runs(headland, heading), headland) for heading in candidates_rad]
-    best = min(range(len(works_s)), key=lambda index: works_s[index] * (1.0 + _HAIR * (index > 0)))
-    return _plan(
-        headland,
-        heading_rad=candidates_rad[best],
-        longest_edge_s=works_s[0],
-        straight_within_m=straight_within_m,
-    )
+    best = min(others, key=lambda rows: rows.work_s, default=along_longest)
+    if best.work_s >= along_longest.work_s * (1.0 - _HAIR):
+        best = along_longest
+    return _plan(headland, best, longest_edge_s=along_longest.work_s)
 
 
 def plan_at_heading(
@@ -367,13 +366,12 @@ def plan_at_heading(
     straight_within_m
         How far a side may stray from straight and still count as one. [m]
     """
-    headland = _headland(outline, driving)
-    along_rad = longest_edge(outline, straight_within_m=straight_within_m).heading_rad
+    headland = _headland(outline, driving, straight_within_m)
+    longest = longest_edge(outline, straight_within_m=straight_within_m)
     return _plan(
         headland,
-        heading_rad=heading_rad % math.pi,
-        longest_edge_s=_work_s(_runs(headland, along_rad), headland),
-        straight_within_m=straight_within_m,
+        _laid_out(headland, _half_turn_rad(heading_rad)),
+        longest_edge_s=_laid_out(headland, _half_turn_rad(longest.heading_rad)).work_s,
     )
 
 
@@ -451,26 +449,33 @@ def missed_fraction(outline: Outline, plan: PassPlan) -> float:
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class _Headland:
-    """A field with its rounds driven and what they leave for passes."""
+    """A field with its sides, its rounds driven, and what they leave for passes."""
 
     outline: Outline
     driving: Driving
+    sides: tuple[Edge, ...]
+    near_edges: tuple[Edge, ...]
     rounds_count: int
     rounds_m: tuple[FloatArray, ...]
     interior: shapely.MultiPolygon
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
-class _Runs:
-    """Runs of one heading as they lie, from the near side up, each towards the heading."""
+class _Rows:
+    """The rows of one heading as they lie, from the near edge up, each run along the heading."""
 
+    heading_rad: float
+    along_rad: float
+    near_edge: Edge
     rows_count: int
     row_indices: np.ndarray
     ends_m: FloatArray
+    work_s: float
 
 
-def _headland(outline: Outline, driving: Driving) -> _Headland:
+def _headland(outline: Outline, driving: Driving, straight_within_m: float) -> _Headland:
     """Return the rounds the turns need, or as many as leave ground between them."""
+    all_sides = sides(outline, straight_within_m=straight_within_m)
     width_m = driving.driving_width_m
     count = rounds_count(turning_depth_m=driving.turning_depth_m, driving_width_m=width_m)
     # No point of a field lies as deep as the side of a square of the same area.
@@ -486,13 +491,15 @@ def _headland(outline: Outline, driving: Driving) -> _Headland:
     return _Headland(
         outline=outline,
         driving=driving,
+        sides=all_sides,
+        near_edges=hull_edges(outline, straight_within_m=straight_within_m) or all_sides,
         rounds_count=count,
         rounds_m=tuple(rounds_m),
         interior=shapely.MultiPolygon([piece.shape for piece in left]),
     )
 
 
-def _runs(headland: _Headland, heading_rad: float) -> _Runs:
+def _laid_out(headland: _Headland, heading_rad: float) -> _Rows:
     """Return the runs that go over all that the headland leaves, along one heading.
 
     Each row is a strip one driving width wide. A run lasts as long as there is ground left
@@ -500,8 +507,9 @@ def _runs(headland: _Headland, heading_rad: float) -> _Runs:
     more such a run never leaves the field nor meets a hole: ground left lies a whole driving
     width or more from every edge, so no edge comes abreast of it in its own strip.
     """
+    near_edge, along_rad = _near_edge(headland.near_edges, heading_rad)
     width_m = headland.driving.driving_width_m
-    interior = _rotated(headland.interior, -heading_rad)
+    interior = _rotated(headland.interior, -along_rad)
     west_m, south_m, east_m, north_m = interior.bounds
     middles_m = _row_middles_m(south_m, north_m, width_m)
     strips = shapely.box(
@@ -514,14 +522,18 @@ def _runs(headland: _Headland, heading_rad: float) -> _Runs:
     bounds_m = shapely.bounds(parts[ground])
     spans = _joined_spans(row_indices[ground], bounds_m[:, 0], bounds_m[:, 2])
     if headland.rounds_count == 0:
-        spans = _spans_inside(spans, middles_m, _rotated(headland.outline.shape, -heading_rad))
+        spans = _spans_inside(spans, middles_m, _rotated(headland.outline.shape, -along_rad))
     rows = np.asarray([row for row, _, _ in spans], dtype=np.intp)
     ends_m = np.asarray([[start, end] for _, start, end in spans]).reshape(-1, 2)
     lines_m = np.stack([ends_m, np.broadcast_to(middles_m[rows, None], ends_m.shape)], axis=2)
-    return _Runs(
+    return _Rows(
+        heading_rad=heading_rad,
+        along_rad=along_rad,
+        near_edge=near_edge,
         rows_count=len(middles_m),
         row_indices=rows,
-        ends_m=lines_m @ _rotation(heading_rad).T,
+        ends_m=lines_m @ _rotation(along_rad).T,
+        work_s=_work_s(ends_m, headland),
     )
 
 
@@ -565,62 +577,47 @@ def _spans_inside(
     return sorted(inside)
 
 
-def _work_s(runs: _Runs, headland: _Headland) -> float:
+def _work_s(ends_m: FloatArray, headland: _Headland) -> float:
     """Return driving, turns from run to run, and the rounds [s]."""
-    driven_m = float(_lengths_m(runs.ends_m).sum()) + _rings_length_m(headland.rounds_m)
-    turns_count = max(len(runs.ends_m) - 1, 0)
+    driven_m = float(np.ptp(ends_m, axis=1).sum()) + _rings_length_m(headland.rounds_m)
+    turns_count = max(len(ends_m) - 1, 0)
     return driven_m / headland.driving.speed_mps + turns_count * headland.driving.turn_s
 
 
-def _plan(
-    headland: _Headland, *, heading_rad: float, longest_edge_s: float, straight_within_m: float
-) -> PassPlan:
+def _plan(headland: _Headland, rows: _Rows, *, longest_edge_s: float) -> PassPlan:
     """Return the runs of one heading in driving order, with the mark to aim at."""
-    near, along_rad = _near_edge(headland.outline, heading_rad, straight_within_m)
-    runs = _runs(headland, along_rad)
-    from_start = math.sin(along_rad - near.heading_rad) >= -_HAIR
+    near = rows.near_edge
+    from_start = math.sin(rows.along_rad - near.heading_rad) >= -_HAIR
     corner_m = near.start_m if from_start else near.end_m
-    guide_row = _guide_row(headland, runs, along_rad=along_rad, corner_m=corner_m)
-    passes_m, row_indices = _in_driving_order(runs, guide_row=guide_row, forward=from_start)
+    passes_m, row_indices = _in_driving_order(
+        rows, guide_row=_guide_row(headland, rows, corner_m), forward=from_start
+    )
     return PassPlan(
-        heading_rad=heading_rad,
+        heading_rad=rows.heading_rad,
         driving=headland.driving,
         rounds_count=headland.rounds_count,
-        passes_count=runs.rows_count,
+        passes_count=rows.rows_count,
         passes_m=passes_m,
         row_indices=row_indices,
         rounds_m=headland.rounds_m,
-        work_s=_work_s(runs, headland),
+        work_s=rows.work_s,
         longest_edge_s=longest_edge_s,
-        first=_first_pass(
-            headland.outline,
-            passes_m[row_indices == row_indices[0]] if len(passes_m) else passes_m,
-            near=near,
-            corner_m=corner_m,
-            straight_within_m=straight_within_m,
-        ),
+        first=_first_pass(headland, passes_m[row_indices == row_indices[:1]], near, corner_m),
     )
 
 
-def _near_edge(
-    outline: Outline, heading_rad: float, straight_within_m: float
-) -> tuple[Edge, float]:
+def _near_edge(near_edges: tuple[Edge, ...], heading_rad: float) -> tuple[Edge, float]:
     """Return the side to start beside, and the heading in the sense that side is walked.
 
-    The side that runs furthest along the heading, among those with the whole field to one
-    hand where there are any.
+    The side that runs furthest along the heading; the first of equals.
     """
-    found = hull_edges(outline, straight_within_m=straight_within_m)
-    found = found or sides(outline, straight_within_m=straight_within_m)
-    along_m = [side.length_m * math.cos(side.heading_rad - heading_rad) for side in found]
+    along_m = [side.length_m * math.cos(side.heading_rad - heading_rad) for side in near_edges]
     furthest_m = max(map(abs, along_m))
     near = next(i for i, run_m in enumerate(along_m) if abs(run_m) > furthest_m * (1.0 - _HAIR))
-    return found[near], heading_rad if along_m[near] > 0.0 else heading_rad + math.pi
+    return near_edges[near], heading_rad if along_m[near] > 0.0 else heading_rad + math.pi
 
 
-def _guide_row(
-    headland: _Headland, runs: _Runs, *, along_rad: float, corner_m: tuple[float, float]
-) -> int:
+def _guide_row(headland: _Headland, rows: _Rows, corner_m: tuple[float, float]) -> int:
     """Return the row pass 1 drives: the first whose middle clears the start corner.
 
     Where the heading lies along the near side this is row 0. Where it is turned from it, the
@@ -628,44 +625,40 @@ def _guide_row(
     """
     inner_m = shapely.get_coordinates(headland.interior)
     start_m = inner_m[np.argmin(np.hypot(*(inner_m - np.asarray(corner_m)).T))]
-    across = np.asarray([-math.sin(along_rad), math.cos(along_rad)])
-    clear = runs.ends_m[:, 0] @ across >= start_m @ across - _HAIR
-    rows = runs.row_indices[clear]
-    return int(rows.min()) if len(rows) else 0
+    across = np.asarray([-math.sin(rows.along_rad), math.cos(rows.along_rad)])
+    clear = rows.ends_m[:, 0] @ across >= start_m @ across - _HAIR
+    return int(rows.row_indices[clear].min()) if clear.any() else 0
 
 
 def _in_driving_order(
-    runs: _Runs, *, guide_row: int, forward: bool
+    rows: _Rows, *, guide_row: int, forward: bool
 ) -> tuple[FloatArray, np.ndarray]:
     """Return runs and their rows: up from the guide row, there and back, then the rows below."""
-    rows = [*range(guide_row, runs.rows_count), *range(guide_row - 1, -1, -1)]
     ordered: list[int] = []
     turned: list[bool] = []
-    for row in rows:
-        of_row = np.flatnonzero(runs.row_indices == row).tolist()
+    for row in (*range(guide_row, rows.rows_count), *range(guide_row - 1, -1, -1)):
+        of_row = np.flatnonzero(rows.row_indices == row).tolist()
         ordered.extend(of_row if forward else reversed(of_row))
         turned.extend([not forward] * len(of_row))
         if of_row:
             forward = not forward
-    passes_m = runs.ends_m[ordered]
+    passes_m = rows.ends_m[ordered]
     passes_m[turned] = passes_m[turned][:, ::-1]
-    return passes_m, runs.row_indices[ordered]
+    return passes_m, rows.row_indices[ordered]
 
 
 def _first_pass(
-    outline: Outline,
+    headland: _Headland,
     guide_m: FloatArray,
-    *,
     near: Edge,
     corner_m: tuple[float, float],
-    straight_within_m: float,
 ) -> FirstPass | None:
     """Return where the guide row starts and which mark on the far side its line meets."""
     if not len(guide_m):
         return None
     start_m, end_m = guide_m[0, 0], guide_m[-1, 1]
     aim = (end_m - start_m) / math.dist(start_m, end_m)
-    far, mark_m = _far_edge(sides(outline, straight_within_m=straight_within_m), end_m, aim)
+    far, mark_m = _far_edge(headland, end_m, aim)
     far_corner_m = min((far.start_m, far.end_m), key=lambda end: math.dist(end, mark_m))
     to_mark_m = mark_m - np.asarray(far_corner_m)
     return FirstPass(
@@ -682,23 +675,36 @@ def _first_pass(
     )
 
 
-def _far_edge(
-    found: Iterable[Edge], from_m: FloatArray, aim: FloatArray
-) -> tuple[Edge, FloatArray]:
+def _far_edge(headland: _Headland, from_m: FloatArray, aim: FloatArray) -> tuple[Edge, FloatArray]:
     """Return the side that a line meets first beyond a point, and where."""
-    across = np.asarray([-aim[1], aim[0]])
-    met: list[tuple[float, Edge, FloatArray]] = []
-    for side in found:
-        start_m, end_m = np.asarray(side.start_m), np.asarray(side.end_m)
-        left_m, right_m = (start_m - from_m) @ across, (end_m - from_m) @ across
-        if (left_m > 0.0) == (right_m > 0.0):
-            continue
-        mark_m = start_m + (end_m - start_m) * (left_m / (left_m - right_m))
-        met.append((float((mark_m - from_m) @ aim), side, mark_m))
+    # A pass beside a wiggle may miss the straightened sides altogether; then the drawn ones.
+    met = _crossings(headland.sides, from_m, aim) or _crossings(
+        sides(headland.outline, straight_within_m=0.0), from_m, aim
+    )
     ahead = [crossing for crossing in met if crossing[0] >= 0.0]
     # A straightened side may lie a little behind the end of the pass; the nearest serves then.
     _, side, mark_m = min(ahead or met, key=lambda crossing: abs(crossing[0]))
     return side, mark_m
+
+
+def _crossings(
+    found: Iterable[Edge], from_m: FloatArray, aim: FloatArray
+) -> list[tuple[float, Edge, FloatArray]]:
+    """Return every side a line crosses: how far beyond a point, which, and where [m]."""
+    across = np.asarray([-aim[1], aim[0]])
+    crossings: list[tuple[float, Edge, FloatArray]] = []
+    for side in found:
+        start_m, end_m = np.asarray(side.start_m), np.asarray(side.end_m)
+        left_m, right_m = (start_m - from_m) @ across, (end_m - from_m) @ across
+        if (left_m > 0.0) != (right_m > 0.0):
+            mark_m = start_m + (end_m - start_m) * (left_m / (left_m - right_m))
+            crossings.append((float((mark_m - from_m) @ aim), side, mark_m))
+    return crossings
+
+
+def _half_turn_rad(heading_rad: float) -> float:
+    # Twice, because a hair below 0 comes back as pi itself the first time.
+    return heading_rad % math.pi % math.pi
 
 
 def _rotated(geometry: shapely.Geometry, angle_rad: float) -> shapely.Geometry:

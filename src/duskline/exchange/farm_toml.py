@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import datetime as dt
 import difflib
+import math
 import re
 import tomllib
-from typing import Annotated, Any, Literal
+from dataclasses import dataclass
+from typing import Annotated, Any, Literal, get_args
 
 from pydantic import (
-    AfterValidator,
     BaseModel,
     BeforeValidator,
     ConfigDict,
@@ -22,10 +23,11 @@ from pydantic import (
     WithJsonSchema,
     model_validator,
 )
+from pydantic_core import core_schema
 
 from duskline.core.errors import DusklineError
 from duskline.exchange.problems import Problem
-from duskline.units import KINDS, UnitError, parse
+from duskline.units import KINDS, System, UnitError, parse, show
 
 __all__ = ["FarmToml", "read_farm_toml"]
 
@@ -46,28 +48,36 @@ class FormError(DusklineError, ValueError):
         self.expected = expected
 
 
-def _quantity(kind: str) -> Any:
-    return Annotated[
-        float,
-        BeforeValidator(lambda value: parse(value, kind)),
-        WithJsonSchema({"type": "string", "examples": [KINDS[kind].example]}),
-    ]
+@dataclass(frozen=True, slots=True)
+class Quantity:
+    """A text with a unit, read to SI and held between two limits (SI, None for none)."""
 
+    kind: str
+    low: float | None = None
+    high: float | None = None
 
-def _limited(kind: str, low: float, high: float) -> Any:
-    """Return a quantity that must lie between two SI limits; bad ones get the sentence."""
+    def read(self, value: object) -> float:
+        """Return the quantity in SI; a bad one raises with the form that is expected."""
+        si = parse(value, self.kind)
+        low = -math.inf if self.low is None else self.low
+        high = math.inf if self.high is None else self.high
+        if not low <= si <= high:
+            raise FormError(
+                value, f"a {self.kind} from {self._span('us')} ({self._span('metric')})"
+            )
+        return si
 
-    def check(value: float) -> float:
-        if not low <= value <= high:
-            from duskline.units import show
+    def _span(self, system: System) -> str:
+        ends = [show(end, self.kind, system) for end in (self.low, self.high) if end is not None]
+        return " to ".join(ends)
 
-            span = f"{show(low, kind, 'us')} to {show(high, kind, 'us')}"
-            if KINDS[kind].us != KINDS[kind].metric:
-                span += f" ({show(low, kind, 'metric')} to {show(high, kind, 'metric')})"
-            raise FormError(value, f"a {kind} from {span}")
-        return value
+    def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> Any:
+        """Validate by reading the text; nothing else is accepted."""
+        return core_schema.no_info_plain_validator_function(self.read)
 
-    return Annotated[_quantity(kind), AfterValidator(check)]
+    def __get_pydantic_json_schema__(self, schema: Any, handler: Any) -> Any:
+        """In the JSON schema a quantity is a text."""
+        return {"type": "string", "examples": [KINDS[self.kind].example]}
 
 
 def _clock(value: object) -> str:
@@ -119,21 +129,21 @@ Span = Annotated[tuple[str, str], BeforeValidator(_span), _text_schema("09:30-18
 Count = Annotated[tuple[int, int], BeforeValidator(_count), _text_schema("88 of 100")]
 Sample = Annotated[tuple[float, int], BeforeValidator(_sample), _text_schema("20 g: 832")]
 Sure = Annotated[float, BeforeValidator(_sure), _text_schema("19 in 20")]
-Share = _limited("fraction", 0.0, 1.0)
-Efficiency = _limited("fraction", 0.05, 1.0)
-Width = _limited("length", 0.5, 60.0)
-Short = _limited("length", 0.0, 100.0)
-Speed = _limited("speed", 0.2, 20.0)
-Time = _limited("time", 0.0, 86400.0)
-Mass = _limited("mass", 0.0, 5e6)
-Volume = _limited("volume", 0.0, 5e4)
-Density = _limited("density", 150.0, 1200.0)
-Rate = _limited("rate", 1e-5, 0.2)
-Stand = _limited("stand", 1.0, 3000.0)
-Power = _limited("power", 0.0, 1e6)
-Wind = _limited("speed", 0.0, 40.0)
-Area = _limited("area", 0.0, 1e9)
-Angle = _limited("angle", 0.0, 0.7853982)
+Share = Annotated[float, Quantity("fraction", 0.0, 1.0)]
+Efficiency = Annotated[float, Quantity("fraction", 0.05, 1.0)]
+Width = Annotated[float, Quantity("length", 0.5, 60.0)]
+Short = Annotated[float, Quantity("length", 0.0, 100.0)]
+Speed = Annotated[float, Quantity("speed", 0.2, 20.0)]
+Time = Annotated[float, Quantity("time", 0.0, 86400.0)]
+Mass = Annotated[float, Quantity("mass", 0.0, 5e6)]
+Volume = Annotated[float, Quantity("volume", 0.0, 5e4)]
+Density = Annotated[float, Quantity("density", 150.0, 1200.0)]
+Rate = Annotated[float, Quantity("rate", 1e-5, 0.2)]
+Stand = Annotated[float, Quantity("stand", 1.0, 3000.0)]
+Power = Annotated[float, Quantity("power", 0.0, 1e6)]
+Wind = Annotated[float, Quantity("speed", 0.0, 40.0)]
+Area = Annotated[float, Quantity("area", 0.0, 1e9)]
+Angle = Annotated[float, Quantity("angle", 0.0, 0.7853982)]
 Name = Annotated[str, Field(min_length=1, max_length=80)]
 Words = Annotated[str, Field(max_length=500)]
 
@@ -203,7 +213,7 @@ class CountedTable(Table):
     """Passes counted over a known distance, near edge of the first to near edge of the next."""
 
     passes: Annotated[int, Field(ge=1, le=500)]
-    across: _limited("length", 1.0, 10_000.0)  # type: ignore[valid-type]
+    across: Annotated[float, Quantity("length", 1.0, 10_000.0)]
 
 
 class CultivatorTable(Table):
@@ -249,7 +259,7 @@ class InsectsTable(Table):
 
     weevils: Annotated[int, Field(ge=0, le=10_000)] = 0
     others: Annotated[int, Field(ge=0, le=10_000)] = 0
-    sample: _limited("mass", 0.05, 50.0)  # type: ignore[valid-type]
+    sample: Annotated[float, Quantity("mass", 0.05, 50.0)]
 
 
 class LotTable(Table):
@@ -260,14 +270,14 @@ class LotTable(Table):
     parts: tuple[Name, ...] = ()
     live_rate: Rate | None = None
     bulk_rate: Rate | None = None
-    bushel_rate: _limited("bushel rate", 1e-7, 1e-3) | None = None  # type: ignore[valid-type]
+    bushel_rate: Annotated[float, Quantity("bushel rate", 1e-7, 1e-3)] | None = None
     stand: Stand | None = None
-    emergence: _limited("fraction", 0.01, 1.0) | None = None  # type: ignore[valid-type]
+    emergence: Annotated[float, Quantity("fraction", 0.01, 1.0)] | None = None
     germination: tuple[Count, ...] = ()
     purity: Share | None = None
     hard_seed: Share = 0.0
     samples: tuple[Sample, ...] = ()
-    seeds_per_mass: _limited("seeds per mass", 1e3, 2e6) | None = None  # type: ignore[valid-type]
+    seeds_per_mass: Annotated[float, Quantity("seeds per mass", 1e3, 2e6)] | None = None
     test_weight: Density | None = None
     trays: Name | None = None
     variety: Words = ""
@@ -300,11 +310,11 @@ class BinTable(Table):
 
     lot: Name
     mass: Mass | None = None
-    diameter: _limited("length", 0.5, 60.0) | None = None  # type: ignore[valid-type]
+    diameter: Annotated[float, Quantity("length", 0.5, 60.0)] | None = None
     depth: Short | None = None
-    heap: Annotated[_quantity("length"), Field(ge=-30.0, le=30.0)] = 0.0
-    pack: _limited("fraction", 0.0, 0.2) | None = None  # type: ignore[valid-type]
-    cleaning_loss: _limited("fraction", 0.0, 0.9) | None = None  # type: ignore[valid-type]
+    heap: Annotated[float, Quantity("length", -30.0, 30.0)] = 0.0
+    pack: Annotated[float, Quantity("fraction", 0.0, 0.2)] | None = None
+    cleaning_loss: Annotated[float, Quantity("fraction", 0.0, 0.9)] | None = None
 
     @model_validator(mode="after")
     def _one_form(self) -> BinTable:
@@ -366,7 +376,7 @@ class DayTable(Table):
     turn_angle: Angle | None = None
     order: tuple[Name, ...] = ()
     home_before_dark: bool = False
-    breakdowns: _limited("per time", 0.0, 1e-3) | None = None  # type: ignore[valid-type]
+    breakdowns: Annotated[float, Quantity("per time", 0.0, 1e-3)] | None = None
     repair: Time | None = None
 
 
@@ -423,7 +433,7 @@ def _known_keys(loc: tuple[int | str, ...]) -> list[str]:
         if isinstance(part, int):
             continue
         annotation = model.model_fields[part].annotation
-        models = [m for m in _models_in(annotation)]
+        models = _models_in(annotation)
         if not models:
             return []
         model = models[0]
@@ -431,8 +441,6 @@ def _known_keys(loc: tuple[int | str, ...]) -> list[str]:
 
 
 def _models_in(annotation: Any) -> list[Any]:
-    from typing import get_args
-
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
         return [annotation]
     return [model for part in get_args(annotation) for model in _models_in(part)]
@@ -523,7 +531,7 @@ def read_farm_toml(raw: bytes) -> tuple[FarmToml | None, str, list[Problem]]:
                 Problem(
                     file="farm.toml",
                     where=f"line {line.group(1)}" if line else "",
-                    read=message.split(" (at")[0],
+                    read=message.split(" (at", maxsplit=1)[0],
                     expected="TOML (key = value; texts in quotes)",
                 )
             ],

@@ -15,7 +15,14 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from duskline.core import farm as nouns
 from duskline.core.lap import effective_width_m
 from duskline.defaults import defaults, given
-from duskline.exchange.farm_toml import CultivatorTable, FarmToml, LotTable, read_farm_toml
+from duskline.exchange.farm_toml import (
+    BinTable,
+    CultivatorTable,
+    FarmToml,
+    LotTable,
+    SpreaderTable,
+    read_farm_toml,
+)
 from duskline.exchange.problems import FolderProblem, Problem
 from duskline.units import BUSHEL_M3
 
@@ -77,11 +84,10 @@ def read_folder(folder: Path) -> FolderRead:
     trays = _trays(folder, form, read)
     if form is None:
         return read
-    figures: dict[str, nouns.Given] = {}
     fields = tuple(_field(shape, zone) for shape in shapes)
     read.problems += _cross_check(form, fields, trays)
     if not read.problems:
-        read.farm = _farm(form, fields, forecast, trays, events, figures, read.notes)
+        read.farm = _farm(form, fields, forecast, trays, events, read.notes)
     return read
 
 
@@ -122,9 +128,7 @@ def _outlines(
     path = folder / "fields.geojson"
     if not path.is_file():
         read.problems.append(
-            Problem(
-                file=path.name, where="", read="no such file", expected="one outline a field"
-            )
+            Problem(file=path.name, where="", read="no such file", expected="one outline a field")
         )
         return ()
     found = read_outlines(path, yard_lonlat_deg=yard)
@@ -156,9 +160,7 @@ def _log(folder: Path, zone: ZoneInfo, read: FolderRead) -> tuple[Event, ...]:
     return events
 
 
-def _trays(
-    folder: Path, form: FarmToml | None, read: FolderRead
-) -> dict[str, TrayTest]:
+def _trays(folder: Path, form: FarmToml | None, read: FolderRead) -> dict[str, TrayTest]:
     """Return the tray tests by file name: those that lots name, and ``trays.csv``."""
     from duskline.exchange.trays_csv import read_trays
 
@@ -208,9 +210,7 @@ def _field(shape: FieldShape, zone: ZoneInfo) -> nouns.Field:
         erodible=bool(facts.erodible),
         not_after_rain=bool(facts.not_after_rain),
         herbicides=tuple(
-            nouns.Herbicide(
-                name=h.name, applied_on=h.applied_on, interval_days=h.interval_days
-            )
+            nouns.Herbicide(name=h.name, applied_on=h.applied_on, interval_days=h.interval_days)
             for h in facts.herbicide
         ),
     )
@@ -222,8 +222,9 @@ def _field(shape: FieldShape, zone: ZoneInfo) -> nouns.Field:
 def _unknown(where: str, name: str, known: list[str], what: str) -> Problem:
     near = difflib.get_close_matches(name, known, n=1, cutoff=0.5)
     hint = f"Did you mean {near[0]!r}?" if near else f"Known: {', '.join(known) or 'none'}."
-    return Problem(file=TOML, where=where, read=repr(name), expected=f"the name of a {what}",
-                   hint=hint)
+    return Problem(
+        file=TOML, where=where, read=repr(name), expected=f"the name of a {what}", hint=hint
+    )
 
 
 def _twice(where: str, names: list[str]) -> list[Problem]:
@@ -250,12 +251,15 @@ def _cross_check(
         *_twice("lot.name", lots),
         *_twice("window.date", [str(window.date) for window in form.window]),
     ]
-    for kind, tables in (("spreader", form.spreader), ("cultivator", form.cultivator)):
-        for table in tables:
-            if table.driver is not None and table.driver not in people:
-                problems.append(_unknown(f"{kind}.driver", table.driver, people, "person"))
-            if table.tractor is not None and table.tractor not in tractors:
-                problems.append(_unknown(f"{kind}.tractor", table.tractor, tractors, "tractor"))
+    machines_in_form: list[tuple[str, SpreaderTable | CultivatorTable]] = [
+        *(("spreader", spreader) for spreader in form.spreader),
+        *(("cultivator", cultivator) for cultivator in form.cultivator),
+    ]
+    for kind, table in machines_in_form:
+        if table.driver is not None and table.driver not in people:
+            problems.append(_unknown(f"{kind}.driver", table.driver, people, "person"))
+        if table.tractor is not None and table.tractor not in tractors:
+            problems.append(_unknown(f"{kind}.tractor", table.tractor, tractors, "tractor"))
     for person in form.person:
         problems += [
             _unknown("person.drives", name, machines, "machine")
@@ -274,7 +278,7 @@ def _cross_check(
             _unknown("lot.parts", part, parts, "lot") for part in lot.parts if part not in parts
         ]
     problems += [
-        _unknown("bin.lot", table.lot, lots, "lot") for table in form.bin if table.lot not in lots
+        _unknown("bin.lot", stock.lot, lots, "lot") for stock in form.bin if stock.lot not in lots
     ]
     problems += [
         _unknown("day.order", name, names, "field") for name in form.day.order if name not in names
@@ -290,42 +294,42 @@ def _cross_check(
         for field_ in fields
         if field_.lot is not None and field_.lot not in lots
     ]
-    for table in form.remembered:
+    for day in form.remembered:
         problems += [
             _unknown("remembered.cultivators", name, cultivators, "cultivator")
-            for name in table.cultivators
+            for name in day.cultivators
             if name not in cultivators
         ]
-    for table in form.spreader:
-        if table.driving_width is None and not trays:
+    for spreader in form.spreader:
+        if spreader.driving_width is None and not trays:
             problems.append(
                 Problem(
                     file=TOML,
-                    where=f"spreader {table.name}, driving_width",
+                    where=f"spreader {spreader.name}, driving_width",
                     read="nothing, and no tray test",
                     expected='the driving width, such as "40 ft", or a trays.csv',
                 )
             )
         needs = [lot.name for lot in form.lot if not lot.parts and lot.test_weight is None]
         mixes = [lot for lot in form.lot if lot.parts and lot.test_weight is None]
-        if table.hopper is not None and ((needs and not _in_mix(form, needs)) or mixes):
+        if spreader.hopper is not None and ((needs and not _in_mix(form, needs)) or mixes):
             problems.append(
                 Problem(
                     file=TOML,
-                    where=f"spreader {table.name}, hopper",
+                    where=f"spreader {spreader.name}, hopper",
                     read="a volume",
                     expected=f"test_weight on the lot {(needs or [mixes[0].name])[0]!r}",
                 )
             )
-    for table in form.bin:
-        lot = next((lot for lot in form.lot if lot.name == table.lot), None)
-        if lot is not None and table.mass is None and lot.test_weight is None:
+    for stock in form.bin:
+        held = next((lot for lot in form.lot if lot.name == stock.lot), None)
+        if held is not None and stock.mass is None and held.test_weight is None:
             problems.append(
                 Problem(
                     file=TOML,
                     where="bin.diameter",
                     read="a measured bin",
-                    expected=f"test_weight on the lot {lot.name!r}",
+                    expected=f"test_weight on the lot {held.name!r}",
                 )
             )
     return problems
@@ -355,12 +359,18 @@ class _Filler:
         return self.figures[place].value
 
 
-def _farm(  # type: ignore[no-untyped-def]
-    form: FarmToml, fields, forecast, trays, events, figures: dict[str, nouns.Given], notes
+def _farm(
+    form: FarmToml,
+    fields: tuple[nouns.Field, ...],
+    forecast: Forecast | None,
+    trays: Mapping[str, TrayTest],
+    events: tuple[Event, ...],
+    notes: list[str],
 ) -> nouns.Farm:
+    figures: dict[str, nouns.Given] = {}
     fill = _Filler(figures)
-    lots = tuple(_lot(table, form, fill) for table in form.lot)
-    cultivators = tuple(_cultivator(table, form, fill) for table in form.cultivator)
+    lots = tuple(_lot(table, form) for table in form.lot)
+    cultivators = tuple(_cultivator(table, fill) for table in form.cultivator)
     return nouns.Farm(
         name=form.farm.name,
         latitude_deg=form.farm.latitude,
@@ -378,12 +388,15 @@ def _farm(  # type: ignore[no-untyped-def]
         ),
         tractors=tuple(
             nouns.Tractor(
-                name=t.name, pto_power_w=t.pto_power, guided=t.guided, lights=t.lights,
+                name=t.name,
+                pto_power_w=t.pto_power,
+                guided=t.guided,
+                lights=t.lights,
                 pulls=t.pulls,
             )
             for t in form.tractor
         ),
-        spreaders=tuple(_spreader(table, form, trays, lots, fill) for table in form.spreader),
+        spreaders=tuple(_spreader(table, trays, fill) for table in form.spreader),
         cultivators=cultivators,
         seed_trucks=tuple(
             nouns.SeedTruckNoun(
@@ -408,7 +421,8 @@ def _farm(  # type: ignore[no-untyped-def]
         ),
         remembered=tuple(
             nouns.Remembered(
-                area_m2=r.area, span_s=_clock_s(r.hours[1]) - _clock_s(r.hours[0]),
+                area_m2=r.area,
+                span_s=_clock_s(r.hours[1]) - _clock_s(r.hours[0]),
                 cultivators=r.cultivators,
             )
             for r in form.remembered
@@ -429,7 +443,7 @@ def _clock_s(clock: str) -> float:
     return int(hours) * 3600.0 + int(minutes) * 60.0
 
 
-def _lot(table: LotTable, form: FarmToml, fill: _Filler) -> nouns.Lot:
+def _lot(table: LotTable, form: FarmToml) -> nouns.Lot:
     bushel = _bushel_kg(table.species, form.farm.country)
     bulk = table.bulk_rate
     if table.bushel_rate is not None and bushel is not None:
@@ -474,15 +488,18 @@ def _lot(table: LotTable, form: FarmToml, fill: _Filler) -> nouns.Lot:
 
 def _bushel_kg(species: str, country: str) -> float | None:
     """Return the standard bushel of a grain in a country; the US one where none is known."""
-    for key in (f"bushel_kg_{species.lower()}_{country.lower()}",
-                f"bushel_kg_{species.lower()}_us", f"bushel_kg_{species.lower()}"):
+    for key in (
+        f"bushel_kg_{species.lower()}_{country.lower()}",
+        f"bushel_kg_{species.lower()}_us",
+        f"bushel_kg_{species.lower()}",
+    ):
         if key in defaults():
             return defaults()[key].typical
     return None
 
 
-def _spreader(  # type: ignore[no-untyped-def]
-    table, form: FarmToml, trays: Mapping[str, TrayTest], lots: tuple[nouns.Lot, ...], fill: _Filler
+def _spreader(
+    table: SpreaderTable, trays: Mapping[str, TrayTest], fill: _Filler
 ) -> nouns.SpreaderNoun:
     place = f"spreader.{table.name}"
     width = table.driving_width
@@ -534,7 +551,7 @@ def _tray_width_m(trays: Mapping[str, TrayTest]) -> float:
     return min(found)
 
 
-def _cultivator(table: CultivatorTable, form: FarmToml, fill: _Filler) -> nouns.Cultivator:
+def _cultivator(table: CultivatorTable, fill: _Filler) -> nouns.Cultivator:
     place = f"cultivator.{table.name}"
     if table.overlap is not None:
         overlap, source = table.overlap, TOML
@@ -565,7 +582,7 @@ def _cultivator(table: CultivatorTable, form: FarmToml, fill: _Filler) -> nouns.
     )
 
 
-def _bin(table, fill: _Filler) -> nouns.Bin:  # type: ignore[no-untyped-def]
+def _bin(table: BinTable, fill: _Filler) -> nouns.Bin:
     place = f"bin.{table.lot}"
     measured = table.mass is None
     return nouns.Bin(

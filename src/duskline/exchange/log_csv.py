@@ -59,9 +59,9 @@ def read_log(path: Path, *, zone: tzinfo) -> tuple[tuple[Event, ...], list[Probl
     problems: list[Problem] = []
     for number, row in rows[1:]:
         cells = dict(zip(header, (cell.strip() for cell in row), strict=False))
-        event, wrong = _event(cells, zone)
-        problems += [_problem(path, f"line {number}, {c}", repr(r), e) for c, r, e in wrong]
-        if event is not None and not wrong:
+        event, found = _event(cells, zone)
+        problems += [_problem(path, f"line {number}, {c}", repr(r), e) for c, r, e in found]
+        if event is not None and not found:
             events.append(event)
     return tuple(sorted(events, key=lambda event: event.at)), problems
 
@@ -70,9 +70,7 @@ def _problem(path: Path, where: str, read: str, expected: str) -> Problem:
     return Problem(file=path.name, where=where, read=read, expected=expected)
 
 
-def _event(
-    cells: dict[str, str], zone: tzinfo
-) -> tuple[Event | None, list[tuple[str, str, str]]]:
+def _event(cells: dict[str, str], zone: tzinfo) -> tuple[Event | None, list[tuple[str, str, str]]]:
     """Return one event, and what is wrong with it as (column, read, expected)."""
     wrong: list[tuple[str, str, str]] = []
     try:

@@ -29,9 +29,11 @@ _SPIKE_SWEEPS = 10
 # centimetres, finer than any machine is driven.
 _MANY_CORNERS = 5000
 _THINNED_WITHIN_M = 0.05
+_MOST_CORNERS_KEPT = 20_000
 # Smaller than a house: a slip of the pen, not a field.
 _SMALLEST_FIELD_M2 = 100.0
 _SMALLEST_HOLE_M2 = 0.1
+_TOO_SMALL = "the outline holds less ground than a house stands on"
 
 
 class OutlineCrossesItself(OutlineRefused):
@@ -69,9 +71,9 @@ def mend(exterior_m: FloatArray, holes_m: Sequence[FloatArray] = ()) -> Mended:
     Raises
     ------
     OutlineRefused
-        Fewer than three corners, less ground than a house stands on, a hole outside the
-        field, or ground parted in two. ``OutlineCrossesItself`` where an edge crosses
-        another and the ground cannot be told.
+        Fewer than three corners, an edge too ragged to be a field's, less ground than a house
+        stands on, a hole outside the field, or ground parted in two.
+        ``OutlineCrossesItself`` where an edge crosses another and the ground cannot be told.
 
     Notes
     -----
@@ -80,23 +82,28 @@ def mend(exterior_m: FloatArray, holes_m: Sequence[FloatArray] = ()) -> Mended:
     outline is refused.
     """
     notes: list[str] = []
-    rings_m = [_tidy(ring_m, notes) for ring_m in (exterior_m, *holes_m)]
-    exterior_m = rings_m[0]
-    if len(exterior_m) < 3:
-        raise OutlineRefused(
-            f"the outline has {len(exterior_m)} different corners; it needs three at least"
-        )
-    holes_m = [
-        ring_m for ring_m in rings_m[1:] if abs(_turning_area_m2(ring_m)) >= _SMALLEST_HOLE_M2
-    ]
-    if len(holes_m) < len(rings_m) - 1:
+    exterior_m, *tidied_m = [_tidy(ring_m, notes) for ring_m in (exterior_m, *holes_m)]
+    holes_m = [hole for hole in tidied_m if abs(_turning_area_m2(hole)) >= _SMALLEST_HOLE_M2]
+    if len(holes_m) < len(tidied_m):
         notes.append("a hole without ground in it was left out")
+    _check_size(exterior_m, holes_m)
     if _turning_area_m2(exterior_m) < 0.0 or any(_turning_area_m2(hole) > 0.0 for hole in holes_m):
         notes.append("corners were listed the other way round; they were turned")
     outline = _as_outline(exterior_m, holes_m, notes)
     if outline.area_m2 < _SMALLEST_FIELD_M2:
-        raise OutlineRefused("the outline holds less ground than a house stands on")
+        raise OutlineRefused(_TOO_SMALL)
     return Mended(outline=outline, notes=tuple(dict.fromkeys(notes)))
+
+
+def _check_size(exterior_m: FloatArray, holes_m: Sequence[FloatArray]) -> None:
+    if len(exterior_m) < 3:
+        raise OutlineRefused(
+            f"the outline has {len(exterior_m)} different corners; it needs three at least"
+        )
+    if len(exterior_m) + sum(map(len, holes_m)) > _MOST_CORNERS_KEPT:
+        raise OutlineRefused("the edge is too ragged to be a field's")
+    if shapely.MultiPoint(exterior_m).convex_hull.area < _SMALLEST_FIELD_M2:
+        raise OutlineRefused(_TOO_SMALL)
 
 
 def _tidy(ring_m: FloatArray, notes: list[str]) -> FloatArray:
@@ -207,5 +214,6 @@ def _turning_area_m2(ring_m: FloatArray) -> float:
     """Return the ring's area, positive where its corners run counter-clockwise [m2]."""
     if len(ring_m) < 3:
         return 0.0
+    # Taken about the first corner, so the edge that closes the ring adds nothing.
     x_m, y_m = (ring_m - ring_m[0]).T
-    return 0.5 * float(np.sum(x_m * np.roll(y_m, -1) - np.roll(x_m, -1) * y_m))
+    return 0.5 * float(x_m[:-1] @ y_m[1:] - x_m[1:] @ y_m[:-1])

@@ -8,6 +8,7 @@ from __future__ import annotations
 import json
 import math
 import re
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -44,6 +45,7 @@ MOST_CORNERS = 200_000
 # with more brackets than this holds too many corners and need not be parsed to know it.
 _MOST_BRACKETS = 2 * MOST_CORNERS
 _LONGEST_NAME = 60
+_MOST_REPEATED_KEYS_TOLD = 20
 _LONGEST_WHOLE_NUMBER = 18
 # No cereal is grown nearer to a pole; a field there has its latitude and longitude swapped.
 _NORTHMOST_DEG, _SOUTHMOST_DEG = 71.0, -57.0
@@ -88,7 +90,7 @@ class FieldShape:
     plane: LocalPlane
     area_m2: float
     facts: FieldFacts
-    properties: Mapping[str, object]
+    properties: Mapping[str, object] = field(hash=False)
     notes: tuple[str, ...] = ()
 
     @property
@@ -252,7 +254,7 @@ def _json(text: str, problems: _Problems) -> object | None:
         where = f"line {text.count(chr(10), 0, place.end()) + 1}" if place else ""
         problems.add(where, read=str(error), expected="a number")
     else:
-        for key in sorted(repeated):
+        for key in sorted(repeated)[:_MOST_REPEATED_KEYS_TOLD]:
             problems.add("", read=f"the key {shown(key)} twice in one object", expected="it once")
         return document
     return None
@@ -261,8 +263,8 @@ def _json(text: str, problems: _Problems) -> object | None:
 def _object(pairs: list[tuple[str, object]], repeated: set[str]) -> dict[str, object]:
     found = dict(pairs)
     if len(found) < len(pairs):
-        keys = [key for key, _ in pairs]
-        repeated.update(key for key in found if keys.count(key) > 1)
+        counts = Counter(key for key, _ in pairs)
+        repeated.update(key for key, count in counts.items() if count > 1)
     return found
 
 

@@ -1,0 +1,565 @@
+"""How is each field of the day driven, and when is each load due?
+
+Passes for every machine of the day, and the spreaders' day laid out load by load at average rates.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from math import degrees
+
+from duskline.answers.day import DayAnswer
+from duskline.answers.working import Figure, Step
+from duskline.core import day as balance
+from duskline.core.farm import Cultivator, Farm, SpreaderNoun
+from duskline.core.outline import Outline
+from duskline.core.passes import Driving, PassPlan, plan_at_heading, plan_covering, plan_passes
+
+__all__ = [
+    "FieldPlan",
+    "FieldRun",
+    "Fill",
+    "LoadPart",
+    "Pause",
+    "SpreaderDay",
+    "cover_driving",
+    "field_plans",
+    "spread_driving",
+    "spreader_days",
+]
+
+_CRUMB_KG = 1e-6
+_CRUMB_M2 = 1e-3
+NO_SPREADING_M2 = 400.0
+"""Under a tenth of an acre is no spreading."""
+
+
+# --------------------------------------------------------------------------- passes
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class FieldPlan:
+    """How one field is driven by every machine of the day.
+
+    Attributes
+    ----------
+    outline
+        The field.
+    spreads, covers
+        The plan of each spreader and of each covering machine, by its name.
+    """
+
+    name: str
+    outline: Outline
+    spreads: Mapping[str, PassPlan]
+    covers: Mapping[str, PassPlan]
+    working: tuple[Step, ...]
+
+    @property
+    def spread(self) -> PassPlan:
+        """The first spreader's plan."""
+        return next(iter(self.spreads.values()))
+
+    @property
+    def cover(self) -> PassPlan | None:
+        """The first covering machine's plan; None where none is at work."""
+        return next(iter(self.covers.values()), None)
+
+
+def spread_driving(farm: Farm, spreader: SpreaderNoun) -> Driving:
+    """Return how a spreader drives: it turns in its own headland, nothing swings out beside it.
+
+    Source
+    ------
+    Derived here: a half turn needs its radius beyond the end of the pass.
+    """
+    return Driving(
+        driving_width_m=spreader.driving_width_m,
+        speed_mps=spreader.speed_mps,
+        turn_s=farm.defaults["turn_time"].value,
+        turning_depth_m=farm.defaults["turning_radius"].value,
+    )
+
+
+def cover_driving(farm: Farm, machine: Cultivator) -> Driving:
+    """Return how a covering machine drives, overlap taken off its width.
+
+    Notes
+    -----
+    Turning room = turning radius + half the width: the half circle of the turn, and the raised
+    tool's end that swings outside it. Where passes lie closer than the half circle is wide the
+    driver takes the next but one.
+
+    Source
+    ------
+    Derived here.
+    """
+    return Driving(
+        driving_width_m=machine.working_width_m,
+        speed_mps=machine.speed_mps,
+        turn_s=farm.defaults["turn_time"].value,
+        turning_depth_m=machine.turning_radius_m + 0.5 * machine.width_m,
+    )
+
+
+def field_plans(farm: Farm, answer: DayAnswer) -> dict[str, FieldPlan]:
+    """Return how each field of the day is driven, by field name in the day's order.
+
+    The spreader goes along a side of the field; the covering machines go at the farm's turn
+    angle to it. Fields without an outline are left out.
+
+    Parameters
+    ----------
+    farm
+        The farm folder.
+    answer
+        The day: which fields, which machines.
+    """
+    at_hand = {one.name: one for one in farm.spreaders}
+    spreaders = [at_hand[name] for name, _ in answer.crew.spreaders]
+    tools = {one.name: one for one in farm.cultivators}
+    machines = [tools[name] for name, _ in answer.crew.covers]
+    machines += [tools[name] for name, _, _ in answer.crew.takeovers]
+    plans = {}
+    for row in answer.fields:
+        noun = next(one for one in farm.fields if one.name == row.name)
+        if noun.outline is not None:
+            plans[noun.name] = _field_plan(farm, noun.name, noun.outline, spreaders, machines)
+    return plans
+
+
+def _field_plan(
+    farm: Farm,
+    name: str,
+    outline: Outline,
+    spreaders: list[SpreaderNoun],
+    machines: list[Cultivator],
+) -> FieldPlan:
+    within_m = farm.defaults["straight_within"].value
+    made: dict[Driving, PassPlan] = {}
+    spreads: dict[str, PassPlan] = {}
+    for spreader in spreaders:
+        driving = spread_driving(farm, spreader)
+        if driving not in made:
+            made[driving] = plan_passes(outline, driving=driving, straight_within_m=within_m)
+        spreads[spreader.name] = made[driving]
+    first = next(iter(spreads.values()))
+    covers = _covers(farm, outline, first, machines)
+    return FieldPlan(
+        name=name,
+        outline=outline,
+        spreads=spreads,
+        covers=covers,
+        working=tuple(
+            _step(farm, name, machine, plan, first)
+            for machine, plan in (*spreads.items(), *covers.items())
+        ),
+    )
+
+
+def _covers(
+    farm: Farm, outline: Outline, spread: PassPlan, machines: list[Cultivator]
+) -> dict[str, PassPlan]:
+    """Return each covering machine's plan; all of them drive along one heading.
+
+    The first machine chooses the side to turn to. Two machines in one field must not cross.
+    """
+    within_m = farm.defaults["straight_within"].value
+    covers: dict[str, PassPlan] = {}
+    for machine in machines:
+        driving = cover_driving(farm, machine)
+        if covers:
+            covers[machine.name] = plan_at_heading(
+                outline,
+                heading_rad=next(iter(covers.values())).heading_rad,
+                driving=driving,
+                straight_within_m=within_m,
+            )
+        else:
+            covers[machine.name] = plan_covering(
+                outline,
+                spread_heading_rad=spread.heading_rad,
+                angle_rad=farm.rules.turn_angle_rad,
+                driving=driving,
+                straight_within_m=within_m,
+            )
+    return covers
+
+
+def _step(farm: Farm, name: str, machine: str, plan: PassPlan, spread: PassPlan) -> Step:
+    """Return the working of one machine's passes in one field."""
+    driving, here = plan.driving, "worked out here"
+    turn = farm.defaults["turn_time"]
+    inputs = [
+        Figure(name="from pass to pass", value=driving.driving_width_m, unit="m", source=here),
+        Figure(name="speed", value=driving.speed_mps, unit="m/s", source="farm.toml"),
+        Figure(
+            name="one turn", value=turn.value, unit=turn.unit, source=turn.source, low=turn.low,
+            high=turn.high,
+        ),
+        Figure(name="room for a turn", value=driving.turning_depth_m, unit="m", source=here),
+        Figure(name="headland rounds", value=plan.rounds_count, unit="count", source=here),
+        Figure(name="turns", value=plan.turns_count, unit="count", source=here),
+        Figure(
+            name="driven in passes", value=float(plan.pass_lengths_m.sum()), unit="m", source=here
+        ),
+        Figure(name="driven in rounds", value=plan.rounds_length_m, unit="m", source=here),
+        Figure(
+            name="time along the longest side", value=plan.longest_edge_s, unit="s", source=here
+        ),
+        Figure(
+            name="passes", value=plan.passes_count, unit="count",
+            source="extent across the heading / width, rounded up",
+        ),
+    ]
+    if plan is not spread:
+        off = abs(degrees(plan.heading_rad - spread.heading_rad))
+        inputs.append(
+            Figure(
+                name="degrees off the spread heading", value=min(off, 180.0 - off), unit="count",
+                source="turn angle in farm.toml, or its default",
+            )
+        )
+    return Step(
+        title=f"{name}: {machine}",
+        formula="(passes + rounds) / speed + turns x one turn; least of the headings along sides",
+        inputs=tuple(inputs),
+        result=Figure(name="time in the field", value=plan.work_s, unit="s", source=here),
+    )
+
+
+# --------------------------------------------------------------------------- loads
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Fill:
+    """One filling of a hopper.
+
+    Attributes
+    ----------
+    number
+        Of this spreader's loads today, from 1.
+    mass_kg
+        Seed to put in. [kg]
+    field, lot
+        Where the spreader stands then, and the seed it takes.
+    at
+        When it runs empty and wants the seed truck, at average rates; None where the hopper is
+        full before work opens, or was filled before now.
+    clean_out
+        Another lot or another customer was in the hopper before.
+    """
+
+    number: int
+    mass_kg: float
+    field: str
+    lot: str
+    at: datetime | None
+    clean_out: bool
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class LoadPart:
+    """What one load lays in one field. [kg], [m2]"""
+
+    number: int
+    mass_kg: float
+    area_m2: float
+    empties: bool
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class FieldRun:
+    """One spreader's work in one field: about when, how much, from which loads."""
+
+    field: str
+    lot: str
+    customer: str
+    area_m2: float
+    whole_area_m2: float
+    rate_kg_per_m2: float
+    from_at: datetime
+    to_at: datetime
+    parts: tuple[LoadPart, ...]
+
+    @property
+    def mass_kg(self) -> float:
+        """Seed laid here. [kg]"""
+        return sum(part.mass_kg for part in self.parts)
+
+    @property
+    def whole(self) -> bool:
+        """Whether all that was left of the field is spread."""
+        return self.area_m2 >= self.whole_area_m2 - 50.0
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Pause:
+    """A time in which no seed flies: ``why`` is "fill", "move", "wait" or "closed"."""
+
+    why: str
+    from_at: datetime
+    to_at: datetime
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class SpreaderDay:
+    """One spreader's day at average rates.
+
+    Attributes
+    ----------
+    spreader, driver
+        Machine and person.
+    fills
+        Every load, the one in the hopper at the start included.
+    runs
+        Its fields in the order of work.
+    pauses
+        When no seed flies, and why.
+    """
+
+    spreader: str
+    driver: str
+    fills: tuple[Fill, ...]
+    runs: tuple[FieldRun, ...]
+    pauses: tuple[Pause, ...]
+
+
+@dataclass(slots=True)
+class _Hand:
+    """One spreader while its day is laid out."""
+
+    spreader: balance.Spreader
+    clock_s: float
+    seed_kg: float
+    to_load_kg: float
+    number: int
+    place: int = -1
+    rest_m2: float = 0.0
+    kind: tuple[str, str] | None = None
+    dirty: bool = False
+    fills: list[Fill] = field(default_factory=list)
+    pieces: list[tuple[int, int, float, float, float]] = field(default_factory=list)
+    pauses: list[tuple[str, float, float]] = field(default_factory=list)
+
+
+def spreader_days(farm: Farm, answer: DayAnswer) -> tuple[SpreaderDay, ...]:
+    """Return each spreader's loads and fields, about when, at average rates.
+
+    Every spreader takes the next field of the day when it is free, as the day's simulation has
+    it, and spreads the seed that the answer gives it: so many full loads and one part load.
+
+    Notes
+    -----
+    At average rates nothing breaks, so the last load runs out a little before the stop time.
+
+    Source
+    ------
+    Derived here; tests/answers/test_plans.py lays the fluid curve of the day beside it.
+    """
+    task = answer.task
+    kinds = [_kind(farm, one.name) for one in task.fields]
+    hands = [_hand(answer, index) for index in range(len(task.spreaders))]
+    trucks = [[task.start_s, truck.holds_kg] for truck in task.seed_trucks]
+    queue = 0
+    while hands_left := [hand for hand in hands if hand.clock_s < balance.FOREVER_S]:
+        hand = min(hands_left, key=lambda one: one.clock_s)
+        if hand.seed_kg <= _CRUMB_KG and hand.to_load_kg <= _CRUMB_KG:
+            hand.clock_s = balance.FOREVER_S
+        elif hand.rest_m2 <= _CRUMB_M2:
+            queue = _next_field(task, hand, queue, kinds)
+        elif hand.seed_kg <= _CRUMB_KG:
+            _fill(answer, hand, trucks, kinds)
+        else:
+            _spread(task, hand)
+    return tuple(_day(answer, kinds, hand) for hand in hands)
+
+
+def _kind(farm: Farm, name: str) -> tuple[str, str]:
+    """Return the lot and the customer of a field: two kinds never share a hopper."""
+    noun = next(one for one in farm.fields if one.name == name)
+    return farm.lot(noun.lot).name, noun.customer
+
+
+def _hand(answer: DayAnswer, index: int) -> _Hand:
+    """Return a spreader at the start: what it carries and what it is still to be given."""
+    task = answer.task
+    spreader = task.spreaders[index]
+    last_kg = answer.last_load_kg if answer.last_load_worth_filling else 0.0
+    today_kg = answer.full_loads_count * spreader.hopper_kg + last_kg
+    if answer.spread_area_m2 - task.spread_before_m2 < NO_SPREADING_M2:
+        today_kg = 0.0
+    share_m2 = task.spread_before_m2 / len(task.spreaders)
+    used_kg = share_m2 * task.fields[0].rate_kg_per_m2
+    left_kg = max(0.0, today_kg - used_kg)
+    number = int(used_kg // spreader.hopper_kg) + 1
+    if used_kg > 0.0:
+        seed_kg = min(left_kg, number * spreader.hopper_kg - used_kg)
+    else:
+        seed_kg = min(left_kg, spreader.hopper_kg) if spreader.full_at_start else 0.0
+    hand = _Hand(
+        spreader=spreader,
+        clock_s=task.start_s,
+        seed_kg=seed_kg,
+        to_load_kg=left_kg - seed_kg,
+        number=number if seed_kg > 0.0 else number - 1,
+    )
+    return hand
+
+
+def _next_field(
+    task: balance.DayTask, hand: _Hand, queue: int, kinds: list[tuple[str, str]]
+) -> int:
+    """Send the spreader to the next field; return the one after it."""
+    if queue >= len(task.fields):
+        hand.clock_s = balance.FOREVER_S
+        return queue
+    one, left_s = task.fields[queue], hand.clock_s
+    if hand.place >= 0:
+        hand.clock_s += one.move_s
+        hand.pauses.append(("move", left_s, hand.clock_s))
+    if one.ready_s > hand.clock_s:
+        hand.pauses.append(("wait", hand.clock_s, one.ready_s))
+        hand.clock_s = one.ready_s
+    hand.dirty = hand.kind is not None and kinds[queue] != hand.kind
+    hand.kind = kinds[queue]
+    hand.place, hand.rest_m2 = queue, one.area_m2
+    return queue + 1
+
+
+def _fill(
+    answer: DayAnswer, hand: _Hand, trucks: list[list[float]], kinds: list[tuple[str, str]]
+) -> None:
+    """Fill the hopper, waiting for a seed truck where the farm counts its rounds."""
+    task, spreader, empty_s = answer.task, hand.spreader, hand.clock_s
+    begin_s = empty_s
+    if trucks:
+        index = min(range(len(trucks)), key=lambda place: trucks[place][0])
+        truck, noun = trucks[index], task.seed_trucks[index]
+        begin_s = max(empty_s, truck[0])
+        truck[1] -= spreader.hopper_kg
+        truck[0] = begin_s + spreader.refill_s
+        if truck[1] < spreader.hopper_kg:
+            truck[0] += noun.turnaround_s
+            truck[1] = noun.holds_kg
+    hand.clock_s = begin_s + spreader.refill_s
+    hand.pauses.append(("fill", empty_s, hand.clock_s))
+    mass_kg = min(spreader.hopper_kg, hand.to_load_kg)
+    hand.seed_kg, hand.to_load_kg = mass_kg, hand.to_load_kg - mass_kg
+    hand.number += 1
+    hand.fills.append(
+        Fill(
+            number=hand.number,
+            mass_kg=mass_kg,
+            field=task.fields[hand.place].name,
+            lot=kinds[hand.place][0],
+            at=answer.moment(empty_s),
+            clean_out=hand.dirty,
+        )
+    )
+    hand.dirty = False
+
+
+def _spread(task: balance.DayTask, hand: _Hand) -> None:
+    """Spread until the field, the hopper or the time in which spreading is allowed runs out."""
+    spreader, rate = hand.spreader, task.fields[hand.place].rate_kg_per_m2
+    span = _open_span(task, spreader, hand.clock_s)
+    if span is None:
+        hand.clock_s = balance.FOREVER_S
+        return
+    begin_s, end_s = span
+    if begin_s > hand.clock_s:
+        hand.pauses.append(("closed", hand.clock_s, begin_s))
+    area_m2 = min(hand.rest_m2, hand.seed_kg / rate)
+    area_m2 = min(area_m2, (end_s - begin_s) * spreader.moving_rate_m2_per_s)
+    hand.clock_s = begin_s + area_m2 / spreader.moving_rate_m2_per_s
+    hand.rest_m2 -= area_m2
+    hand.seed_kg -= area_m2 * rate
+    hand.pieces.append((hand.place, hand.number, area_m2, begin_s, hand.clock_s))
+
+
+def _open_span(
+    task: balance.DayTask, spreader: balance.Spreader, clock_s: float
+) -> tuple[float, float] | None:
+    """Return the next time the spreader may spread, known breakdowns taken out."""
+    for opens_s, closes_s in task.spread_intervals:
+        begin_s = max(clock_s, opens_s)
+        end_s = closes_s
+        for out_s, back_s in sorted(spreader.down):
+            if out_s <= begin_s < back_s:
+                begin_s = back_s
+            elif begin_s < out_s < end_s:
+                end_s = out_s
+        if begin_s < end_s - 1e-6:
+            return begin_s, end_s
+    return None
+
+
+def _day(answer: DayAnswer, kinds: list[tuple[str, str]], hand: _Hand) -> SpreaderDay:
+    runs = [
+        _run(answer, kinds, hand, place) for place in dict.fromkeys(p[0] for p in hand.pieces)
+    ]
+    driver = next(name for machine, name in answer.crew.spreaders if machine == hand.spreader.name)
+    fills = list(hand.fills)
+    if runs and (not fills or fills[0].number > runs[0].parts[0].number):
+        fills.insert(0, _first_fill(answer, hand, runs[0]))
+    return SpreaderDay(
+        spreader=hand.spreader.name,
+        driver=driver,
+        fills=tuple(fills),
+        runs=tuple(runs),
+        pauses=tuple(
+            Pause(why=why, from_at=answer.moment(a), to_at=answer.moment(b))
+            for why, a, b in hand.pauses
+        ),
+    )
+
+
+def _first_fill(answer: DayAnswer, hand: _Hand, first: FieldRun) -> Fill:
+    """Return the load in the hopper at the start; before now its whole weight is told."""
+    number = first.parts[0].number
+    laid_kg = sum(area * answer.task.fields[place].rate_kg_per_m2
+                  for place, load, area, _, _ in hand.pieces if load == number)
+    full = number <= answer.full_loads_count
+    return Fill(
+        number=number,
+        mass_kg=hand.spreader.hopper_kg if full else max(laid_kg, answer.last_load_kg),
+        field=first.field,
+        lot=first.lot,
+        at=None,
+        clean_out=False,
+    )
+
+
+def _run(
+    answer: DayAnswer, kinds: list[tuple[str, str]], hand: _Hand, place: int
+) -> FieldRun:
+    one = answer.task.fields[place]
+    pieces = [piece for piece in hand.pieces if piece[0] == place]
+    emptied = {fill.number - 1 for fill in hand.fills if fill.field == one.name}
+    if place == hand.pieces[-1][0] and hand.seed_kg <= _CRUMB_KG:
+        emptied.add(hand.number)
+    parts = []
+    for number in dict.fromkeys(piece[1] for piece in pieces):
+        area_m2 = sum(piece[2] for piece in pieces if piece[1] == number)
+        parts.append(
+            LoadPart(
+                number=number,
+                mass_kg=area_m2 * one.rate_kg_per_m2,
+                area_m2=area_m2,
+                empties=number in emptied,
+            )
+        )
+    return FieldRun(
+        field=one.name,
+        lot=kinds[place][0],
+        customer=kinds[place][1],
+        area_m2=sum(piece[2] for piece in pieces),
+        whole_area_m2=one.area_m2,
+        rate_kg_per_m2=one.rate_kg_per_m2,
+        from_at=answer.moment(pieces[0][3]),
+        to_at=answer.moment(pieces[-1][4]),
+        parts=tuple(parts),
+    )

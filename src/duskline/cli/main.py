@@ -1,0 +1,197 @@
+"""The ``duskline`` command: read the folder, ask one answer, print it for a person or as JSON.
+
+Heavy imports stay inside the commands, so that ``--help`` is quick.
+"""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Any
+
+import click
+
+from duskline import __version__
+
+__all__ = ["cli", "main"]
+
+FOLDER = click.Path(path_type=Path, file_okay=False)
+DONE, NO, BAD_INPUT = 0, 1, 2
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80})
+@click.version_option(__version__, prog_name="duskline")
+def cli() -> None:
+    """Broadcast a cover crop and have everything spread today worked in today.
+
+    Results go to standard output, notes to standard error. Exit code 0: done; 1: the answer is
+    no, not safe or not enough; 2: the input has to be put right.
+    """
+
+
+as_json = click.option("--json", "as_json", is_flag=True, help="Print the answer as JSON, in SI.")
+with_why = click.option("--why", is_flag=True, help="Open the working: formulas, inputs, sources.")
+
+
+@cli.command()
+@click.argument("folder", type=FOLDER, default=Path("demo"))
+@click.option(
+    "--example",
+    type=click.Choice(["rye-after-soybeans", "oats-and-radish", "forty-fields"]),
+    default="rye-after-soybeans",
+    show_default=True,
+    help="Which invented farm to lay out.",
+)
+@as_json
+def demo(folder: Path, example: str, *, as_json: bool) -> None:
+    """Lay an example farm in FOLDER, plan its first day and write the sheets."""
+    from duskline.cli import run
+
+    run.demo(folder, example, as_json=as_json)
+
+
+@cli.command()
+@click.argument("farm", type=FOLDER)
+@as_json
+@with_why
+def check(farm: Path, *, as_json: bool, why: bool) -> None:
+    """Is the FARM folder complete, and may each field be seeded this way?"""
+    from duskline.cli import run
+
+    run.check(farm, as_json=as_json, why=why)
+
+
+@cli.command()
+@click.argument("farm", type=FOLDER)
+@click.option("--first-load", help='Area the first full load did: "76 ac".')
+@as_json
+@with_why
+def seed(farm: Path, first_load: str | None, *, as_json: bool, why: bool) -> None:
+    """Is the lot fit; what rate, how many loads; is there enough in the bin?"""
+    from duskline.cli import run
+
+    run.seed(farm, first_load, as_json=as_json, why=why)
+
+
+@cli.command()
+@click.argument("file", type=click.Path(path_type=Path))
+@click.option("--width", "widths", multiple=True, help='A driving width to judge: "47 ft".')
+@click.option("--kernel", help='Mass of one seed, to take out the luck of few seeds: "24 mg".')
+@click.option("--farm", type=FOLDER, help="Farm folder, for what a narrower width costs.")
+@click.option("--svg", type=click.Path(path_type=Path), help="Write the strip picture here.")
+@click.option("--metric/--us", "metric", default=None, help="Units to print; else the file's.")
+@as_json
+@with_why
+def trays(
+    file: Path,
+    widths: tuple[str, ...],
+    kernel: str | None,
+    farm: Path | None,
+    svg: Path | None,
+    *,
+    metric: bool | None,
+    as_json: bool,
+    why: bool,
+) -> None:
+    """How wide may we drive? Evenness by driving width from a tray test FILE.
+
+    FILE may also be a farm folder: then all its tray tests are read, and the narrowest width
+    rules where seeds are spread as one mix.
+    """
+    from duskline.cli import run
+
+    run.trays(
+        file,
+        widths=widths,
+        kernel=kernel,
+        farm=farm,
+        svg=svg,
+        metric=metric,
+        as_json=as_json,
+        why=why,
+    )
+
+
+def day_options(command: Any) -> Any:
+    """Add the options that say which day, and where the crew stands."""
+    for option in reversed(
+        (
+            click.option("--date", "on", help="The day, as 2026-10-18; else the forecast's first."),
+            click.option("--now", help="Re-plan from this clock time, as 13:00."),
+            click.option("--spread", help='Spread so far today, with --now: "96.7 ac".'),
+            click.option("--covered", help='Covered so far today, with --now: "39 ac".'),
+            click.option("--rain", help="Rain is called for this clock time."),
+            click.option(
+                "--down", multiple=True, help='A machine out of work: "Cultivator 3 13:10-16:10".'
+            ),
+            click.option("--sure", help='Chance to keep: "16 in 20"; else the farm\'s own.'),
+            click.option(
+                "--rates",
+                type=click.Choice(["auto", "planned", "observed"]),
+                default="auto",
+                show_default=True,
+                help="Plan on planned or on observed covering rates; auto: the average on "
+                "planned, the chance on observed once covering has run an hour.",
+            ),
+        )
+    ):
+        command = option(command)
+    return command
+
+
+@cli.command()
+@click.argument("farm", type=FOLDER)
+@day_options
+@click.option("--svg", type=click.Path(path_type=Path), help="Write the day strip here.")
+@as_json
+@with_why
+def day(farm: Path, svg: Path | None, *, as_json: bool, why: bool, **asked: Any) -> None:
+    """When must spreading stop today, how sure is that, and why?"""
+    from duskline.cli import run
+
+    run.day(farm, svg, as_json=as_json, why=why, **asked)
+
+
+@cli.command()
+@click.argument("farm", type=FOLDER)
+@click.argument("out", type=FOLDER, required=False)
+@day_options
+@click.option("--paper", type=click.Choice(["letter", "a4"]), help="Else by the farm's units.")
+@as_json
+def sheets(farm: Path, out: Path | None, paper: str | None, *, as_json: bool, **asked: Any) -> None:
+    """Write the day's sheets as PDF into OUT (FARM/sheets if not given)."""
+    from duskline.cli import run
+
+    run.sheets(farm, out, paper, as_json=as_json, **asked)
+
+
+@cli.command()
+@click.argument("name", required=False)
+@click.option("--metric/--us", "metric", default=False, help="Units to print.")
+@as_json
+def defaults(name: str | None, *, metric: bool, as_json: bool) -> None:
+    """Every default: low, typical, high, unit and source; or only NAME."""
+    from duskline.cli import run
+
+    run.show_defaults(name, metric=metric, as_json=as_json)
+
+
+def main() -> None:
+    """Run the command line; errors become sentences, never a trace."""
+    from duskline.core.errors import DusklineError
+
+    try:
+        cli(standalone_mode=False)
+    except click.exceptions.Exit as done:
+        sys.exit(done.exit_code)
+    except click.Abort:
+        sys.exit(130)
+    except click.ClickException as wrong:
+        wrong.show()
+        sys.exit(BAD_INPUT)
+    except DusklineError as wrong:
+        from duskline.words.errors import sentences
+
+        for line in sentences(wrong):
+            click.echo(line, err=True)
+        sys.exit(BAD_INPUT)

@@ -1,0 +1,236 @@
+"""Where a driver who goes by eye starts and what he aims at, in words he can use.
+
+Corners and sides are called by the compass, as seen from the middle of the field.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Literal
+
+from duskline.core.outline import Edge, Outline, sides
+from duskline.core.passes import FirstPass
+from duskline.units import FOOT_M, System, show
+
+__all__ = [
+    "Language",
+    "aim_sentence",
+    "compass_deg",
+    "corner_name",
+    "ground",
+    "heading_words",
+    "side_name",
+]
+
+Language = Literal["en", "es"]
+
+WINDS = {
+    "en": ("north", "north-east", "east", "south-east", "south", "south-west", "west",
+           "north-west"),
+    "es": ("norte", "noreste", "este", "sureste", "sur", "suroeste", "oeste", "noroeste"),
+}  # fmt: skip
+PHRASES = {
+    "en": {
+        "corner": "the {wind} corner",
+        "inside": "the inside corner on the {wind}",
+        "of": "the {end} of the {count} {wind} corners",
+        "inside of": "the {end} of the {count} inside corners on the {wind}",
+        "nth": "number {place} from the {wind}",
+        "most": "one farthest {wind}",
+        "start": "Start at {corner}, {far} in from the {side} side.",
+        "mark": "Drive at a post or flag {far} to the {hand} of {corner}.",
+        "at corner": "Drive straight at {corner}.",
+        "steps": " ({count} steps)",
+        "right": "right",
+        "left": "left",
+        "a little": "{wind}, a little {other}",
+        "heading": "{wind} ({degrees}°)",
+    },
+    "es": {
+        "corner": "la esquina {wind}",
+        "inside": "la esquina de adentro del lado {wind}",
+        "of": "la {end} de las {count} esquinas del lado {wind}",
+        "inside of": "la {end} de las {count} esquinas de adentro del lado {wind}",
+        "nth": "número {place} desde el {wind}",
+        "most": "más al {wind}",
+        "start": "Empiece en {corner}, a {far} del lado {side}.",
+        "mark": "Maneje recto hacia un poste o bandera a {far} a la {hand} de {corner}.",
+        "at corner": "Maneje recto hacia {corner}.",
+        "steps": " ({count} pasos)",
+        "right": "derecha",
+        "left": "izquierda",
+        "a little": "{wind}, un poco al {other}",
+        "heading": "{wind} ({degrees}°)",
+    },
+}
+_LITTLE_DEG = 22.5
+_PLAIN_DEG = 0.75
+_AT_CORNER_M = 1.5
+"""Nearer to a corner than this the corner itself is the mark."""
+_SAME_M = 0.01
+
+
+def compass_deg(heading_rad: float) -> float:
+    """Return degrees clockwise from true north, in [0, 360), from radians left of east."""
+    return (90.0 - math.degrees(heading_rad)) % 360.0
+
+
+def heading_words(heading_rad: float, language: Language = "en") -> str:
+    """Return a direction in words and degrees: "north, a little east (5°)".
+
+    Parameters
+    ----------
+    heading_rad
+        Direction of driving, counter-clockwise from east. [rad]
+    """
+    degrees, winds, phrases = compass_deg(heading_rad), WINDS[language], PHRASES[language]
+    quarter = round(degrees / 90.0)
+    off = degrees - 90.0 * quarter
+    if abs(off) > _LITTLE_DEG:
+        wind = winds[2 * math.floor(degrees / 90.0) + 1]
+    elif abs(off) < _PLAIN_DEG:
+        wind = winds[2 * quarter % 8]
+    else:
+        other = winds[(2 * quarter + (2 if off > 0.0 else -2)) % 8]
+        wind = phrases["a little"].format(wind=winds[2 * quarter % 8], other=other)
+    return phrases["heading"].format(wind=wind, degrees=round(degrees) % 360)
+
+
+def side_name(edge: Edge, language: Language = "en") -> str:
+    """Return which side of the field an edge is: "south"."""
+    outward_deg = compass_deg(edge.heading_rad - math.pi / 2.0)
+    return WINDS[language][round(outward_deg / 45.0) % 8]
+
+
+def corner_name(
+    outline: Outline,
+    corner_m: tuple[float, float],
+    *,
+    straight_within_m: float,
+    language: Language = "en",
+) -> str:
+    """Return what a corner of the field is called: "the north-west corner".
+
+    Parameters
+    ----------
+    outline
+        The field.
+    corner_m
+        A corner of it, x and y. [m]
+    straight_within_m
+        How far a side may stray from straight and still count as one. [m]
+
+    Notes
+    -----
+    The compass point from the middle of the field's bounding box, its two extents taken alike,
+    so that a long field has the same four names as a square one. A corner the field bends in at
+    is an inside corner. Corners of one name are told apart by which lies farthest out.
+    """
+    found = sides(outline, straight_within_m=straight_within_m)
+    corners = [side.start_m for side in found]
+    kinds = [_corner_kind(outline, before, side) for before, side in
+             zip((found[-1], *found), found, strict=False)]
+    place = min(range(len(corners)), key=lambda index: math.dist(corners[index], corner_m))
+    same = [corners[index] for index in range(len(corners)) if kinds[index] == kinds[place]]
+    wind, inside = kinds[place]
+    phrases, winds = PHRASES[language], WINDS[language]
+    if len(same) == 1:
+        return phrases["inside" if inside else "corner"].format(wind=winds[wind])
+    end = _which_of(same, corners[place], language)
+    key = "inside of" if inside else "of"
+    return phrases[key].format(end=end, count=len(same), wind=winds[wind])
+
+
+def _corner_kind(outline: Outline, before: Edge, after: Edge) -> tuple[int, bool]:
+    """Return the compass point of a corner (0 north, clockwise by 45 degrees), and if it is inside."""
+    (west_m, south_m), (east_m, north_m) = (
+        outline.exterior_m.min(axis=0).tolist(),
+        outline.exterior_m.max(axis=0).tolist(),
+    )
+    x_m, y_m = after.start_m
+    across = (2.0 * x_m - west_m - east_m) / (east_m - west_m)
+    up = (2.0 * y_m - south_m - north_m) / (north_m - south_m)
+    wind = round(compass_deg(math.atan2(up, across)) / 45.0) % 8
+    turn = math.sin(after.heading_rad - before.heading_rad)
+    return wind, turn < 0.0
+
+
+def _which_of(
+    same: list[tuple[float, float]], corner_m: tuple[float, float], language: Language
+) -> str:
+    """Return which of several corners of one name this is, along the axis that parts them most."""
+    spans = [max(c[axis] for c in same) - min(c[axis] for c in same) for axis in (0, 1)]
+    axis = 1 if spans[1] >= spans[0] else 0
+    low, high = ((6, 2), (4, 0))[axis]
+    ordered = sorted(same, key=lambda corner: (-corner[axis], corner[1 - axis]))
+    place = next(i for i, c in enumerate(ordered) if math.dist(c, corner_m) < _SAME_M)
+    phrases, winds = PHRASES[language], WINDS[language]
+    if place == 0:
+        return phrases["most"].format(wind=winds[high])
+    if place == len(ordered) - 1:
+        return phrases["most"].format(wind=winds[low])
+    return phrases["nth"].format(place=place + 1, wind=winds[high])
+
+
+def ground(length_m: float, system: System) -> str:
+    """Return a distance on the ground as it is paced or taped: whole feet, or half metres."""
+    rounded_m = _paced_m(length_m, system)
+    half = system == "metric" and rounded_m % 1.0 > 0.0
+    return show(rounded_m, "length", system, 1 if half else 0)
+
+
+def _paced_m(length_m: float, system: System) -> float:
+    """Return a length as near as it matters: 5 ft or 1 m, a fifth of a short one."""
+    unit_m, coarse, fine, short = (FOOT_M, 5.0, 1.0, 20.0) if system == "us" else (1.0, 1.0, 0.5, 5)
+    length = length_m / unit_m
+    step = coarse if length >= short else fine
+    return round(length / step) * step * unit_m
+
+
+def aim_sentence(
+    outline: Outline,
+    first: FirstPass,
+    system: System,
+    *,
+    straight_within_m: float,
+    pace_m: float | None = None,
+    language: Language = "en",
+) -> str:
+    """Return where pass 1 starts and what to drive at, for a driver who goes by eye.
+
+    Parameters
+    ----------
+    outline
+        The field.
+    first
+        The first pass of its plan.
+    straight_within_m
+        How far a side may stray from straight and still count as one. [m]
+    pace_m
+        One walking step, to say how many; None says none. [m]
+    """
+    phrases = PHRASES[language]
+
+    def corner(corner_m: tuple[float, float]) -> str:
+        return corner_name(
+            outline, corner_m, straight_within_m=straight_within_m, language=language
+        )
+
+    def far(length_m: float) -> str:
+        if pace_m is None:
+            return ground(length_m, system)
+        count = round(_paced_m(length_m, system) / pace_m)
+        return ground(length_m, system) + phrases["steps"].format(count=count)
+
+    start = phrases["start"].format(
+        corner=corner(first.start_corner_m),
+        far=far(first.from_near_edge_m),
+        side=side_name(first.near_edge, language),
+    )
+    if first.along_far_edge_m < _AT_CORNER_M:
+        return f"{start} {phrases['at corner'].format(corner=corner(first.far_corner_m))}"
+    hand = "left" if first.mark_left_of_corner else "right"
+    mark = phrases["mark"].format(
+        far=far(first.along_far_edge_m), hand=phrases[hand], corner=corner(first.far_corner_m)
+    )
+    return f"{start} {mark}"

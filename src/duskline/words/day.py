@@ -1,0 +1,353 @@
+"""The day's answer in words: the headline, how sure, the last load, and why."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+from duskline.answers.day import AverageDay, DayAnswer, Lever, LeverKey
+from duskline.core.weather import NoteKind, WeatherNote
+from duskline.units import System, clock, show, show_chance, show_span
+
+__all__ = [
+    "about",
+    "acres",
+    "asks",
+    "date_text",
+    "headline",
+    "last_load",
+    "lever_line",
+    "sure_line",
+    "tomorrow",
+    "why",
+]
+
+LOAD_STEP_KG = {"us": 100 * 0.45359237, "metric": 50.0}
+
+
+def about(moment: datetime, system: System) -> str:
+    """Return a clock time rounded to five minutes."""
+    minutes = round((moment.minute + moment.second / 60) / 5) * 5
+    return clock(
+        moment.replace(minute=0, second=0, microsecond=0) + timedelta(minutes=minutes), system
+    )
+
+
+def no_later(moment: datetime, system: System) -> str:
+    """Return a clock time rounded down to five minutes: earlier is safe."""
+    return clock(moment.replace(minute=moment.minute // 5 * 5, second=0, microsecond=0), system)
+
+
+def acres(area_m2: float, system: System) -> str:
+    """Return an area to the whole acre, or to a tenth of a hectare."""
+    return show(area_m2, "area", system, 0 if system == "us" else 1)
+
+
+def date_text(answer: DayAnswer) -> str:
+    """Return the date with its weekday: "Sunday, October 18, 2026"."""
+    return f"{answer.on:%A}, {answer.on:%B} {answer.on.day}, {answer.on.year}"
+
+
+def headline(answer: DayAnswer, system: System) -> str:
+    """Return the one answer: when to stop spreading."""
+    if answer.hopeless:
+        return "Stop spreading now"
+    if answer.spread_area_m2 - answer.spread_before_m2 < 400.0:
+        return "Do not spread today" if answer.now_at is None else "Stop spreading now"
+    if answer.limited_by == "acres":
+        return f"All is spread by about {about(answer.stop_at, system)}"
+    return f"Stop spreading at {no_later(answer.stop_at, system)}"
+
+
+def last_load(answer: DayAnswer, system: System) -> str:
+    """Return the last load as the driver decides it: fill again, and with how much?"""
+    if answer.hopeless or answer.spread_area_m2 - answer.spread_before_m2 < 400.0:
+        return ""
+    step = LOAD_STEP_KG[system]
+    kg = int(answer.last_load_kg / step) * step
+    full = answer.full_loads_count
+    each = "each spreader " if len(answer.task.spreaders) > 1 else ""
+    if not answer.last_load_worth_filling or kg <= 0.0:
+        return f"{each}after load {full}, do not fill again.".capitalize() if full else ""
+    before = f"after load {full}, " if full else "one part load: "
+    return (
+        f"{each}{before}put in {show(kg, 'mass', system)}; you run empty about then.".capitalize()
+    )
+
+
+def sure_line(answer: DayAnswer, system: System) -> str:
+    """Return how sure the answer is, and by when all is worked in."""
+    by = about(answer.windows_cover_until, system)
+    if answer.hopeless:
+        bare = acres(answer.bare_if_hopeless_m2, system)
+        return f"Even so about {bare} will stay bare at {by}."
+    return f"{show_chance(answer.chance_fraction)}: everything spread is worked in by {by}."
+
+
+def asks(answer: DayAnswer, system: System) -> str:
+    """Return the question a hopeless day leaves: which ground to leave."""
+    if not answer.hopeless:
+        return ""
+    bare = acres(answer.bare_if_hopeless_m2, system)
+    return (
+        f"Which {bare} can lie open tonight? Leave level ground away from ditches; "
+        "work in slopes and edges first."
+    )
+
+
+def lever_line(lever: Lever, system: System) -> str:
+    """Return what one change would be worth today."""
+    step = {
+        LeverKey.HEAD_START: lambda: f"Start spreading {show_span(lever.step)} earlier",
+        LeverKey.WIDER_CULTIVATOR: lambda: (
+            f"Cultivators {show(lever.step, 'length', system, 0 if system == 'us' else 1)} wider"
+        ),
+        LeverKey.FASTER_SPREAD: lambda: f"Spread {lever.step:.0%} faster",
+        LeverKey.SHORTER_CHANGEOVER: lambda: f"Change over {show_span(lever.step)} sooner",
+        LeverKey.SHORTER_REFILL: lambda: f"Each refill {show_span(lever.step)} shorter",
+    }[lever.key]()
+    worth = lever.area_m2
+    if abs(worth) < 0.5 * 4046.8564224:
+        return f"{step}: worth nothing today"
+    return f"{step}: {'+' if worth > 0 else '-'}{acres(abs(worth), system)}"
+
+
+def tomorrow(answer: DayAnswer, system: System) -> str:
+    """Return what is left after today, and what the forecast says of the rain."""
+    left = sum(area for _, area in answer.left_after_today)
+    if left < 400.0:
+        return "Nothing is left for tomorrow."
+    count = len(answer.left_after_today)
+    text = f"Left after today: {acres(left, system)} in {count} field{'s' if count > 1 else ''}."
+    if answer.rain_tomorrow is None:
+        return f"{text} No forecast for tomorrow."
+    shared, _ = answer.rain_tomorrow
+    return f"{text} Rain tomorrow: {shared:.0%}."
+
+
+# --------------------------------------------------------------------------- why
+
+
+def why(answer: DayAnswer, system: System) -> list[str]:
+    """Return the reasons, the ones that set the day first."""
+    lines = [
+        *_hopeless(answer, system),
+        *_pace(answer, system),
+        _close(answer, system),
+        *_spread_close(answer, system),
+        _rates(answer, system),
+        *_average(answer, system),
+        *_rain(answer),
+        *_defaults(answer),
+        *_dark(answer, system),
+        *_stated(answer, system),
+        *_weather(answer, system),
+        *_carried_on(answer, system),
+        *_crew(answer),
+    ]
+    return [line for line in lines if line]
+
+
+def _at(answer: DayAnswer, seconds: float, system: System) -> str:
+    return clock(answer.moment(seconds), system)
+
+
+def _hopeless(answer: DayAnswer, system: System) -> list[str]:
+    if not answer.hopeless:
+        return []
+    open_now = answer.spread_before_m2 - answer.covered_before_m2
+    return [
+        f"{acres(open_now, system)} lie open and the crew can work in "
+        f"{acres(open_now - answer.bare_if_hopeless_m2, system)} in the time left."
+    ]
+
+
+def _pace(answer: DayAnswer, system: System) -> list[str]:
+    observed = answer.cover_rate_observed_m2_per_s
+    if observed is None:
+        return []
+    plan = answer.first_cover_rate_m2_per_s
+    if abs(observed / plan - 1.0) < 0.02:
+        return [f"Covering is running on plan, {show(observed, 'work rate', system)}."]
+    words = (
+        f"Covering is running {show(observed, 'work rate', system)}, "
+        f"plan {show(plan, 'work rate', system)}."
+    )
+    if answer.average_observed is None:
+        return [words]
+    return [
+        f"{words} At average rates that is {about(answer.average_observed.stop_at, system)} "
+        f"instead of {about(answer.average.stop_at, system)}."
+    ]
+
+
+def _close(answer: DayAnswer, system: System) -> str:
+    windows = answer.windows
+    until = clock(answer.windows_cover_until, system)
+    because = windows.cover_closes_because
+    hard = any(windows.cover_hard.values())
+    firm = "hard: nothing may lie bare after it" if hard else "firm, the crew's own limit"
+    if because == "rain":
+        firm = "hard: nothing may lie bare in it"
+    margin = (
+        f", {show_span(windows.margin_s)} kept as the crew's own margin"
+        if windows.margin_s > 0
+        else ""
+    )
+    return f"Covering must be done by {until}: {because} ({firm}){margin}."
+
+
+def _spread_close(answer: DayAnswer, system: System) -> list[str]:
+    windows = answer.windows
+    lines = []
+    closes = windows.spread_intervals_s[-1][1]
+    covering = max(windows.cover_closes_s.values())
+    if closes < covering - 60.0:
+        lines.append(
+            f"{windows.spread_closes_because.capitalize()} ends spreading at "
+            f"{_at(answer, closes, system)}; covering goes on."
+        )
+    lines += [
+        f"No spreading from {_at(answer, begin, system)} to {_at(answer, end, system)}: wind over "
+        "the limit. Covering goes on."
+        for begin, end in windows.wind_holes_s
+    ]
+    if answer.limited_by == "acres":
+        lines.append("What ends spreading today is the acres: all that is ready is spread.")
+    return lines
+
+
+def _rates(answer: DayAnswer, system: System) -> str:
+    text = (
+        f"Spreading does {show(answer.spread_rate_m2_per_s, 'work rate', system)} with its "
+        f"refills; covering {show(answer.first_cover_rate_m2_per_s, 'work rate', system)} from "
+        "the start"
+    )
+    if not answer.crew.takeovers:
+        return f"{text}; no machine is left to be taken over."
+    more = show(answer.takeover_rate_m2_per_s, "work rate", system)
+    return f"{text} and {more} more, {show_span(answer.changeover_s)} after the spreader stops."
+
+
+def _average(answer: DayAnswer, system: System) -> list[str]:
+    average = answer.average
+    if answer.hopeless:
+        return []
+    lines = []
+    if average.limited_by == "covering":
+        lines.append(
+            f"At average rates, before moves, the stop would be {about(average.stop_at, system)} "
+            f"with {acres(average.spread_area_m2, system)}; that would hold on "
+            f"{show_chance(answer.average_chance_fraction)} days. Being sure costs "
+            f"{acres(_price(answer, average), system)}."
+        )
+    if answer.open_if_no_changeover_m2 > 400.0:
+        lines.append(
+            "If the spreader never stopped for its driver to cover, "
+            f"{acres(answer.open_if_no_changeover_m2, system)} would lie bare at the close."
+        )
+    if answer.moves_count:
+        minutes = sum(row.move_s for row in answer.fields)
+        lines.append(
+            f"{answer.moves_count} move{'s' if answer.moves_count > 1 else ''} between fields, "
+            f"{show_span(minutes)} in all, are counted in."
+        )
+    return lines
+
+
+def _price(answer: DayAnswer, average: AverageDay) -> float:
+    return max(0.0, average.spread_area_m2 - answer.spread_area_m2)
+
+
+def _rain(answer: DayAnswer) -> list[str]:
+    if answer.rain_today is None:
+        return []
+    shared, apart = answer.rain_today
+    if apart < 0.005:
+        return ["No rain in the forecast for the hours of work."]
+    if shared <= 0.10:
+        return [f"Rain in the hours of work: {shared:.0%}, taken as none."]
+    return [
+        f"Rain in the hours of work: {shared:.0%} if the hours share one chance, {apart:.0%} if "
+        "each is on its own; the first is counted."
+    ]
+
+
+def _defaults(answer: DayAnswer) -> list[str]:
+    if not answer.default_rates:
+        return []
+    names = ", ".join(answer.default_rates)
+    return [
+        f"Not your figures yet: the clock efficiency of {names} is a wide default. "
+        "Ask again after two hours of log, or tell a day you remember."
+    ]
+
+
+def _dark(answer: DayAnswer, system: System) -> list[str]:
+    windows = answer.windows
+    if windows.sunset_s is None or windows.dusk_s is None:
+        return []
+    soft = ", ".join(sorted(windows.dark_soft_s))
+    text = (
+        f"Sunset {_at(answer, windows.sunset_s, system)}, "
+        f"dark {_at(answer, windows.dusk_s, system)}"
+    )
+    if soft and not windows.stated:
+        return [f"{text}; dark is soft for {soft} (guided, with lights), firm for the rest."]
+    return [f"{text}."]
+
+
+def _stated(answer: DayAnswer, system: System) -> list[str]:
+    lines = []
+    for difference in answer.windows.differences:
+        verb = "opens" if difference.opens else "closes"
+        lines.append(
+            f"{difference.work.capitalize()} {verb} at "
+            f"{_at(answer, difference.stated_s, system)} as you state; forecast and sun would "
+            f"say {_at(answer, difference.derived_s, system)} ({difference.because})."
+        )
+    return lines
+
+
+def _weather(answer: DayAnswer, system: System) -> list[str]:
+    lines = []
+    for note in answer.windows.weather_notes:
+        text = _note(answer, note, system)
+        if text:
+            lines.append(text)
+    return lines
+
+
+def _note(answer: DayAnswer, note: WeatherNote, system: System) -> str:
+    spans = ", ".join(
+        f"{_at(answer, begin, system)} to {_at(answer, end, system)}" for begin, end in note.spans_s
+    )
+    age = show_span(note.age_s) if note.age_s is not None else ""
+    return {
+        NoteKind.NO_FORECAST: "There is no forecast for this day.",
+        NoteKind.MISSING_HOURS: f"The forecast has no hours for {spans}; taken as the hour before.",
+        NoteKind.STALE: f"The forecast is {age} old: get a new one.",
+        NoteKind.NOT_DATED: "The forecast does not say when it was made.",
+        NoteKind.ISSUED_LATER: "The forecast was made after the time you ask for.",
+        NoteKind.RAIN_EARLIER: f"Rain before work opens ({spans}): see whether the ground is fit.",
+        NoteKind.WIND_STAYS: f"Wind stays over the limit for {note.machine}.",
+        NoteKind.DEW_STAYS: f"Dew does not go off for {note.machine}.",
+        NoteKind.RAIN_STAYS: f"Rain does not stop for {note.machine}.",
+    }.get(note.kind, "")
+
+
+def _carried_on(answer: DayAnswer, system: System) -> list[str]:
+    if answer.if_carried_on is None:
+        return []
+    stop_at, bare = answer.if_carried_on
+    return [
+        f"Carrying on to {about(stop_at, system)}, the stop without the rain, would leave "
+        f"{acres(bare, system)} bare."
+    ]
+
+
+def _crew(answer: DayAnswer) -> list[str]:
+    return [
+        f"{refusal.person} ({refusal.age_years}) is not put on {refusal.machine}: under 16 no "
+        "tractor above 20 PTO horsepower, no hitching, no auger. Local law may ask more."
+        for refusal in answer.crew.refusals
+    ]

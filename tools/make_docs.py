@@ -1,0 +1,151 @@
+"""Write the generated pages of the documentation, or with --check say which are stale.
+
+Pages: commands (from the program's own help), defaults and sources (from the tables), the keys
+of farm.toml (from its form), and what is checked against what (from tests/published).
+"""
+
+from __future__ import annotations
+
+import ast
+import sys
+from pathlib import Path
+from typing import Any
+
+import click
+
+from duskline.cli.main import cli
+from duskline.defaults import NO_SOURCE, defaults, sources
+from duskline.exchange.farm_toml import FarmToml
+from duskline.units import show, show_span
+
+ROOT = Path(__file__).resolve().parents[1]
+DOCS = ROOT / "docs"
+MADE = "<!-- Made by tools/make_docs.py; do not edit by hand. -->\n\n"
+
+
+def commands_page() -> str:
+    """Return every command's own help text."""
+    parts = [MADE, "# Commands\n\n"]
+    context = click.Context(cli, info_name="duskline", max_content_width=80)
+    parts += ["```\n", cli.get_help(context), "\n```\n"]
+    for name in sorted(cli.commands):
+        command = cli.commands[name]
+        inner = click.Context(command, info_name=f"duskline {name}", max_content_width=80)
+        parts += [f"\n## duskline {name}\n\n```\n", command.get_help(inner), "\n```\n"]
+    return "".join(parts)
+
+
+def _cell(value: float, kind: str) -> str:
+    if kind == "time":
+        return show_span(value)
+    if kind in {"count", "temperature", "temperature step"}:
+        return f"{value:g}"
+    us, metric = show(value, kind, "us"), show(value, kind, "metric")
+    return us if us == metric else f"{us} ({metric})"
+
+
+def defaults_page() -> str:
+    """Return the table of defaults and the bibliography."""
+    lines = [MADE, "# Defaults and where they come from\n\n"]
+    lines.append(
+        "A farm's own figure always wins. A source in brackets stands in the bibliography below; "
+        "the rest is called what it is.\n\n"
+    )
+    lines.append("| key | what | low | typical | high | source |\n|---|---|---|---|---|---|\n")
+    for row in defaults().values():
+        source = row.source if row.source in NO_SOURCE else f"[{row.source}]"
+        where = f"; {row.where}" if row.where else ""
+        cells = [_cell(value, row.kind) for value in (row.low, row.typical, row.high)]
+        lines.append(
+            f"| `{row.key}` | {row.name} | {cells[0]} | {cells[1]} | {cells[2]} | "
+            f"{source}{where} |\n"
+        )
+    lines.append("\n## Bibliography\n\n")
+    for source_row in sources().values():
+        lines.append(f"- [{source_row.key}] {source_row.line}. <{source_row.address}>\n")
+    return "".join(lines)
+
+
+def _type_of(schema: dict[str, Any]) -> str:
+    for option in schema.get("anyOf", [schema]):
+        if option.get("type") == "null":
+            continue
+        if "enum" in option:
+            return " or ".join(f'"{value}"' for value in option["enum"])
+        if option.get("examples"):
+            return f'a text such as `"{option["examples"][0]}"`'
+        if option.get("type") == "array":
+            return "a list"
+        if option.get("format") == "date":
+            return "a date such as `2026-10-18`"
+        if "$ref" in option:
+            return "a table"
+        names = {"integer": "a whole number", "number": "a number", "boolean": "true or false"}
+        return names.get(option.get("type", ""), "a text")
+    return "a text"
+
+
+def folder_page() -> str:
+    """Return the keys of farm.toml, table by table."""
+    schema = FarmToml.model_json_schema()
+    lines = [MADE, "# The keys of farm.toml\n\n"]
+    for name, entry in schema["properties"].items():
+        many = entry.get("type") == "array"
+        target = (entry.get("items") or entry).get("$ref") or entry.get("allOf", [{}])[0].get("$ref")
+        table = schema["$defs"][target.rsplit("/", 1)[-1]]
+        lines.append(f"## {'[[' if many else '['}{name}{']]' if many else ']'}\n\n")
+        lines.append(f"{table.get('description', '').strip()}\n\n")
+        lines.append("| key | form | needed |\n|---|---|---|\n")
+        needed = set(table.get("required", []))
+        for key, value in table["properties"].items():
+            lines.append(f"| `{key}` | {_type_of(value)} | {'yes' if key in needed else ''} |\n")
+        lines.append("\n")
+    return "".join(lines)
+
+
+def checked_page() -> str:
+    """Return each published check with the claim its test makes."""
+    lines = [MADE, "# What is checked against what\n\n"]
+    lines.append(
+        "Each test below compares Duskline with a published figure, a standard or a reference "
+        "library; the source stands beside the figures in the file.\n"
+    )
+    for path in sorted((ROOT / "tests" / "published").glob("test_*.py")):
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        lines.append(f"\n## {path.stem.removeprefix('test_')}\n\n")
+        heading = ast.get_docstring(tree)
+        if heading:
+            lines.append(f"{' '.join(heading.split())}\n\n")
+        for node in tree.body:
+            if isinstance(node, ast.FunctionDef) and node.name.startswith("test_"):
+                claim = (ast.get_docstring(node) or node.name).split("\n\n")[0]
+                lines.append(f"- {' '.join(claim.split())}\n")
+    return "".join(lines)
+
+
+PAGES = {
+    "commands.md": commands_page,
+    "defaults.md": defaults_page,
+    "farm-toml.md": folder_page,
+    "checked.md": checked_page,
+}
+
+
+def main() -> int:
+    """Write the pages, or check them."""
+    checking = "--check" in sys.argv[1:]
+    stale = []
+    DOCS.mkdir(exist_ok=True)
+    for name, page in PAGES.items():
+        text, path = page(), DOCS / name
+        if checking and (not path.is_file() or path.read_text(encoding="utf-8") != text):
+            stale.append(name)
+        elif not checking:
+            path.write_text(text, encoding="utf-8")
+    if stale:
+        print(f"stale: {', '.join(stale)}; run: make docs")
+    return 1 if stale else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
