@@ -91,7 +91,9 @@ def folder_page() -> str:
     lines = [MADE, "# The keys of farm.toml\n\n"]
     for name, entry in schema["properties"].items():
         many = entry.get("type") == "array"
-        target = (entry.get("items") or entry).get("$ref") or entry.get("allOf", [{}])[0].get("$ref")
+        target = (entry.get("items") or entry).get("$ref") or entry.get("allOf", [{}])[0].get(
+            "$ref"
+        )
         table = schema["$defs"][target.rsplit("/", 1)[-1]]
         lines.append(f"## {'[[' if many else '['}{name}{']]' if many else ']'}\n\n")
         lines.append(f"{table.get('description', '').strip()}\n\n")

@@ -146,7 +146,8 @@ _WORDS = {
     "minutes": "minute", "h": "hour", "hr": "hour", "hour": "hour", "hours": "hour",
     "day": "day", "days": "day", "mph": "mph", "kn": "knot", "kt": "knot", "kmh": "kmh",
     "kph": "kmh", "w": "watt", "kw": "kilowatt", "hp": "horsepower",
-    "count": "count", "seed": "count", "seeds": "count", "plant": "count", "plants": "count", "kernels": "count",
+    "count": "count", "seed": "count", "seeds": "count", "plant": "count", "plants": "count",
+    "kernels": "count",
     "deg": "degree", "degrees": "degree", "°": "degree",
 }  # fmt: skip
 _POWERS = {"2": "**2", "²": "**2", "^2": "**2", "3": "**3", "³": "**3", "^3": "**3"}

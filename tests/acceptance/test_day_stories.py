@@ -5,7 +5,6 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-
 from made_folders import ACRE_M2, EXAMPLES, HECTARE_M2, asked, asked_json, copy_of, minutes_from
 
 A = EXAMPLES / "rye-after-soybeans"

@@ -5,7 +5,6 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-
 from made_folders import ACRE_M2, EXAMPLES, POUND_KG, asked, asked_json, copy_of
 
 LB_PER_AC = POUND_KG / ACRE_M2

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import pytest
-
 from made_folders import EXAMPLES, FOOT_M, asked, asked_json
 
 A = EXAMPLES / "rye-after-soybeans" / "trays.csv"

@@ -22,7 +22,7 @@ from duskline.answers.working import Figure, Step
 from duskline.core import day as balance
 from duskline.core.crew import CrewPlan, Job, assign_crew
 from duskline.core.errors import NoWindow, OutOfRange
-from duskline.core.farm import Farm, Field
+from duskline.core.farm import Cultivator, Farm, Field, SpreaderNoun
 from duskline.core.light import local_midnight_at, moment_at, seconds_after
 from duskline.core.log import area_by_field_m2, area_on_m2
 from duskline.core.order import Stop, ground_distance_m, order_fields
@@ -310,7 +310,7 @@ def day_answer(farm: Farm, question: DayQuestion) -> DayAnswer:
         average_observed=_average(balance.average_day(planned.observed), start_at)
         if planned.observed_rate is not None
         else None,
-        average_with_moves=_with_moves(chosen, start_at),
+        average_with_moves=_with_moves(chosen, times, start_at),
         moves_count=sum(1 for row in times if row.move_s > 0.0),
         open_if_no_changeover_m2=average.bare_if_never_stopped_m2,
         open_at_cutoff_m2=here.open_at_cutoff_m2,
@@ -334,7 +334,7 @@ def day_answer(farm: Farm, question: DayQuestion) -> DayAnswer:
         first_cover_rate_m2_per_s=sum(c.rate_m2_per_s for c in planned.planned.covers),
         takeover_rate_m2_per_s=sum(t.rate_m2_per_s for t in planned.planned.takeovers),
         spread_rate_m2_per_s=average.spread_rate_m2_per_s,
-        changeover_s=farm.rules.changeover_s,
+        changeover_s=max((t.changeover_s for t in live.takeovers), default=0.0),
         default_rates=planned.default_rates,
         curves=_curves(live, draws, stop_s, start_at),
         task=live,
@@ -396,7 +396,7 @@ def _plan(farm: Farm, question: DayQuestion, on: date, start_at: datetime) -> _P
                 machine=s.name,
                 rate_m2_per_s=spread_rates[s.name],
                 driver=s.driver,
-                tractor=s.tractor,
+                tractor=_tractor_of(farm, s),
             )
             for s in farm.spreaders
         ),
@@ -405,7 +405,7 @@ def _plan(farm: Farm, question: DayQuestion, on: date, start_at: datetime) -> _P
                 machine=c.name,
                 rate_m2_per_s=cover_rates[c.name].value,
                 driver=c.driver,
-                tractor=c.tractor,
+                tractor=_tractor_of(farm, c),
             )
             for c in farm.cultivators
         ),
@@ -456,7 +456,7 @@ def _plan(farm: Farm, question: DayQuestion, on: date, start_at: datetime) -> _P
                 opens_s=windows.cover_opens_s[machine],
                 closes_s=closes[machine],
                 closes_sd_s=windows.cover_sd_s[machine],
-                changeover_s=farm.rules.changeover_s,
+                changeover_s=_changeover_s(farm, machine, spreader),
                 spreader_index=order[spreader],
                 down=down.get(machine, ()),
             )
@@ -489,6 +489,28 @@ def _plan(farm: Farm, question: DayQuestion, on: date, start_at: datetime) -> _P
         not_ready=not_ready,
         default_rates=tuple(n for n, given in cover_rates.items() if given.is_default),
     )
+
+
+def _tractor_of(farm: Farm, machine: SpreaderNoun | Cultivator) -> str | None:
+    """Return the tractor a machine is named with, else the first that says it pulls it."""
+    pulling = (tractor.name for tractor in farm.tractors if machine.name in tractor.pulls)
+    return machine.tractor or next(pulling, None)
+
+
+def _changeover_s(farm: Farm, machine: str, spreader: str) -> float:
+    """Return the changeover from a spreader to a covering machine. [s]
+
+    A stated changeover stands. Else: unhitch, walk and hitch where both take the same tractor
+    (or none is named); only the walk where the machine stands hitched to another.
+    """
+    if not farm.figures["day.changeover"].is_default:
+        return farm.rules.changeover_s
+    cover = next(c for c in farm.cultivators if c.name == machine)
+    first = next(s for s in farm.spreaders if s.name == spreader)
+    one, other = _tractor_of(farm, cover), _tractor_of(farm, first)
+    if one is not None and other is not None and one != other:
+        return farm.defaults["changeover_walk"].value
+    return farm.rules.changeover_s
 
 
 # --------------------------------------------------------------------------- state and fields
@@ -787,23 +809,19 @@ def _average(average: balance.Average, start_at: datetime) -> AverageDay:
     )
 
 
-def _with_moves(task: balance.DayTask, start_at: datetime) -> AverageDay | None:
-    """Return the closed form with the moves taken off the clock, or None where there are none.
+def _with_moves(
+    task: balance.DayTask, times: tuple[FieldTimes, ...], start_at: datetime
+) -> AverageDay | None:
+    """Return the closed form with the plan's moves taken off the clock; None without any.
 
     Moves made before the stop by the spreader and by the first machines: the working time is
-    shorter by their sum, and the stop later by it on the clock. As many moves as the area needs.
+    shorter by their sum, and the stop later by it on the clock.
     """
-    if task.state is not None or len(task.spreaders) > 1:
+    moves_s = sum(row.move_s for row in times)
+    if moves_s <= 0.0 or task.state is not None or len(task.spreaders) > 1:
         return None
-    moves_s, reach = 0.0, 0.0
-    found = None
-    for one in task.fields:
-        moves_s += one.move_s
-        reach += one.area_m2
-        found = _with_time_off(task, moves_s)
-        if found is None or found.spread_area_m2 <= reach:
-            break
-    if found is None or moves_s <= 0.0:
+    found = _with_time_off(task, moves_s)
+    if found is None:
         return None
     return _average(
         replace(found, stop_s=found.stop_s + moves_s, done_s=found.done_s + moves_s), start_at

@@ -196,7 +196,11 @@ def _step(farm: Farm, name: str, machine: str, plan: PassPlan, spread: PassPlan)
         Figure(name="from pass to pass", value=driving.driving_width_m, unit="m", source=here),
         Figure(name="speed", value=driving.speed_mps, unit="m/s", source="farm.toml"),
         Figure(
-            name="one turn", value=turn.value, unit=turn.unit, source=turn.source, low=turn.low,
+            name="one turn",
+            value=turn.value,
+            unit=turn.unit,
+            source=turn.source,
+            low=turn.low,
             high=turn.high,
         ),
         Figure(name="room for a turn", value=driving.turning_depth_m, unit="m", source=here),
@@ -210,7 +214,9 @@ def _step(farm: Farm, name: str, machine: str, plan: PassPlan, spread: PassPlan)
             name="time along the longest side", value=plan.longest_edge_s, unit="s", source=here
         ),
         Figure(
-            name="passes", value=plan.passes_count, unit="count",
+            name="passes",
+            value=plan.passes_count,
+            unit="count",
             source="extent across the heading / width, rounded up",
         ),
     ]
@@ -218,7 +224,9 @@ def _step(farm: Farm, name: str, machine: str, plan: PassPlan, spread: PassPlan)
         off = abs(degrees(plan.heading_rad - spread.heading_rad))
         inputs.append(
             Figure(
-                name="degrees off the spread heading", value=min(off, 180.0 - off), unit="count",
+                name="degrees off the spread heading",
+                value=min(off, 180.0 - off),
+                unit="count",
                 source="turn angle in farm.toml, or its default",
             )
         )
@@ -498,9 +506,7 @@ def _open_span(
 
 
 def _day(answer: DayAnswer, kinds: list[tuple[str, str]], hand: _Hand) -> SpreaderDay:
-    runs = [
-        _run(answer, kinds, hand, place) for place in dict.fromkeys(p[0] for p in hand.pieces)
-    ]
+    runs = [_run(answer, kinds, hand, place) for place in dict.fromkeys(p[0] for p in hand.pieces)]
     driver = next(name for machine, name in answer.crew.spreaders if machine == hand.spreader.name)
     fills = list(hand.fills)
     if runs and (not fills or fills[0].number > runs[0].parts[0].number):
@@ -520,8 +526,11 @@ def _day(answer: DayAnswer, kinds: list[tuple[str, str]], hand: _Hand) -> Spread
 def _first_fill(answer: DayAnswer, hand: _Hand, first: FieldRun) -> Fill:
     """Return the load in the hopper at the start; before now its whole weight is told."""
     number = first.parts[0].number
-    laid_kg = sum(area * answer.task.fields[place].rate_kg_per_m2
-                  for place, load, area, _, _ in hand.pieces if load == number)
+    laid_kg = sum(
+        area * answer.task.fields[place].rate_kg_per_m2
+        for place, load, area, _, _ in hand.pieces
+        if load == number
+    )
     full = number <= answer.full_loads_count
     return Fill(
         number=number,
@@ -533,9 +542,7 @@ def _first_fill(answer: DayAnswer, hand: _Hand, first: FieldRun) -> Fill:
     )
 
 
-def _run(
-    answer: DayAnswer, kinds: list[tuple[str, str]], hand: _Hand, place: int
-) -> FieldRun:
+def _run(answer: DayAnswer, kinds: list[tuple[str, str]], hand: _Hand, place: int) -> FieldRun:
     one = answer.task.fields[place]
     pieces = [piece for piece in hand.pieces if piece[0] == place]
     emptied = {fill.number - 1 for fill in hand.fills if fill.field == one.name}

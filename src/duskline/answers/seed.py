@@ -469,9 +469,7 @@ def _working(
             title=f"{main.name}: pure live seed",
             formula="purity x (germination + hard seed counted as live)",
             inputs=(
-                Figure(
-                    name="purity", value=_purity_fraction(main), unit="fraction", source=toml
-                ),
+                Figure(name="purity", value=_purity_fraction(main), unit="fraction", source=toml),
                 Figure(
                     name="germination",
                     value=counted.estimate_fraction,

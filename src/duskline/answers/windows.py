@@ -53,7 +53,7 @@ class DayWindows:
 
     Attributes
     ----------
-    cover_opens_s, cover_closes_s, cover_sd_s, cover_hard
+    cover_opens_s, cover_closes_s, cover_sd_s, cover_hard, cover_because
         For each cultivator by name; ``hard`` where nothing may lie bare after it.
     spread_closes_because, cover_closes_because
         The reason words; for covering, of the machine that closes last.
@@ -73,6 +73,7 @@ class DayWindows:
     cover_closes_s: Mapping[str, float]
     cover_sd_s: Mapping[str, float]
     cover_hard: Mapping[str, bool]
+    cover_because: Mapping[str, str]
     spread_opens_because: str
     spread_closes_because: str
     cover_opens_because: str
@@ -143,6 +144,13 @@ def day_windows(
         cover_sd_s={c.name: _or(working, c.name, first).sd_s for c in farm.cultivators},
         cover_hard={
             name: opening.hard or because[3] == str(Reason.RAIN)
+            for name, opening in working.items()
+        },
+        cover_because={
+            name: because[3]
+            if opening.closes_because is last.closes_because
+            and opening.closes_at_s == last.closes_at_s
+            else str(opening.closes_because)
             for name, opening in working.items()
         },
         spread_opens_because=because[0],
@@ -368,12 +376,16 @@ def _home_before_dark(
     farthest = max((ground_distance_m(home, one.centre) for one in farm.fields), default=0.0)
     way_s = farthest * farm.defaults["road_detour"].value / farm.rules.road_speed_mps
     leave_s = seconds_after(start_at, light.sunset_at) - way_s - farm.rules.fold_s
-    return {
-        name: None
-        if opening is None
-        else with_margin(opening, max(0.0, opening.closes_at_s - leave_s))
-        for name, opening in covers.items()
-    }
+
+    def off_the_road(opening: Opening | None) -> Opening | None:
+        if opening is None or opening.closes_at_s <= leave_s:
+            return opening
+        earlier = with_margin(opening, opening.closes_at_s - leave_s)
+        if earlier is None:
+            return None
+        return replace(earlier, closes_because=Reason.HOME_BEFORE_DARK, hard=False)
+
+    return {name: off_the_road(opening) for name, opening in covers.items()}
 
 
 def _rain_table(

@@ -9,9 +9,11 @@ from enum import Enum
 from typing import Any
 
 from duskline.answers.day import AverageDay, DayAnswer
+from duskline.answers.lap import lap_answers
 from duskline.answers.seed import LotAnswer, SeedAnswer
 from duskline.answers.trays import TrayAnswer
 from duskline.answers.working import Step
+from duskline.core.farm import Farm
 from duskline.words import day as words
 
 __all__ = ["day_json", "plain", "seed_json", "steps_json", "trays_json"]
@@ -61,8 +63,9 @@ def _average(average: AverageDay | None) -> Any:
     }
 
 
-def day_json(answer: DayAnswer, system: Any, *, working: bool) -> dict[str, Any]:
+def day_json(farm: Farm, answer: DayAnswer, *, working: bool) -> dict[str, Any]:
     """Return the day's answer with its fixed names."""
+    system = farm.system
     windows = answer.windows
     opens = min(windows.cover_opens_s.values())
     found: dict[str, Any] = {
@@ -126,6 +129,7 @@ def day_json(answer: DayAnswer, system: Any, *, working: bool) -> dict[str, Any]
             }
             for lever in answer.levers
         ],
+        "overlap": plain(lap_answers(farm)),
         "fields": plain(answer.fields),
         "left_after_today": [
             {"name": name, "area_m2": area} for name, area in answer.left_after_today

@@ -18,6 +18,7 @@ from zoneinfo import ZoneInfo
 import click
 
 from duskline.answers.day import DayAnswer, DayQuestion, Rates, day_answer
+from duskline.answers.lap import lap_answers
 from duskline.core.farm import Farm
 from duskline.exchange.farmfolder import read_farm, read_folder
 from duskline.units import System, UnitError, clock, parse, show, show_chance
@@ -174,7 +175,7 @@ def day(folder: Path, svg: Path | None, *, as_json: bool, why: bool, **asked: An
     if as_json:
         from duskline.cli.json_out import day_json
 
-        dump(day_json(answer, farm.system, working=why))
+        dump(day_json(farm, answer, working=why))
     else:
         print_day(farm, answer)
         if why:
@@ -222,6 +223,9 @@ def print_day(farm: Farm, answer: DayAnswer) -> None:
         heading("What would be worth how much today")
         for lever in answer.levers:
             say(f"- {words.lever_line(lever, system)}")
+    heading("Overlap")
+    for lap in lap_answers(farm):
+        say(f"- {words.lap_line(lap, system)}")
     heading("Fields, about")
     _field_table(answer, system)
     say(words.tomorrow(answer, system))
@@ -301,9 +305,9 @@ def _print_lot(answer: Any, system: System, first: str | None) -> None:
     fit = words.fit_line(answer)
     if fit:
         big(fit)
-    insects = words.insect_line(answer)
-    if insects:
-        say(f"  {insects}")
+    for text in (words.agreement_line(answer), words.insect_line(answer)):
+        if text:
+            say(f"  {text}")
     say(f"  Germination {words.germination_line(answer)}.")
     say(f"  Rate: {words.rate_line(answer, system)}")
     for text in words.shortfall_lines(answer, system):
@@ -482,7 +486,7 @@ def check(folder: Path, *, as_json: bool, why: bool) -> None:
                 say(f"- {problem.sentence}")
         sys.exit(BAD_INPUT)
     farm = read.farm
-    answer = check_answer(farm)
+    answer = check_answer(farm, None)
     stop = [q for q in answer.questions if q.severity is Severity.STOP_AND_ASK]
     if as_json:
         dump(
@@ -597,7 +601,7 @@ def demo(folder: Path, example: str, *, as_json: bool) -> None:
     if as_json:
         from duskline.cli.json_out import day_json
 
-        found = day_json(answer, farm.system, working=False)
+        found = day_json(farm, answer, working=False)
         found["sheets"] = [str(path) for path in written]
         dump(found)
         return

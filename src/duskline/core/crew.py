@@ -91,8 +91,9 @@ def assign_crew(
 ) -> CrewPlan:
     """Return who spreads, who covers from the start, and who changes over after the stop.
 
-    Every spreader gets a driver. Of the ways to man the rest, the one with the highest covering
-    rate is taken; a machine taken over later counts half.
+    Every spreader gets a driver. A tractor pulls one machine at a time: a machine that needs a
+    spreader's tractor waits for that spreader's own driver. Of the ways to man the rest, the one
+    with the highest covering rate is taken; a machine taken over later counts half.
 
     Raises
     ------
@@ -119,7 +120,7 @@ def assign_crew(
         raise NobodyMayDrive(*_why_nobody(people, spreaders, known))
     best, best_value = None, -1.0
     for chosen in choices:
-        pairs, value = _man_covers(people, chosen, covers, known)
+        pairs, value = _man_covers(people, chosen, spreaders, covers, known)
         if value > best_value:
             best, best_value = (chosen, pairs), value
     if best is None or not best[1]:
@@ -152,9 +153,19 @@ def _spreader_crews(
                 yield (person, *rest)
 
 
+def _one_for_each_tractor(covers: tuple[Job, ...]) -> list[Job | None]:
+    """Return the machines with the slower of two that need the same tractor left out."""
+    best: dict[str, Job] = {}
+    for job in covers:
+        if job.tractor and job.rate_m2_per_s > best.get(job.tractor, job).rate_m2_per_s - 1e-12:
+            best[job.tractor] = job
+    return [job if not job.tractor or best[job.tractor] is job else None for job in covers]
+
+
 def _man_covers(
     people: tuple[Person, ...],
     chosen: tuple[Person, ...],
+    spreaders: tuple[Job, ...],
     covers: tuple[Job, ...],
     tractors: dict[str, Tractor],
 ) -> tuple[list[tuple[str, str]], float]:
@@ -162,11 +173,15 @@ def _man_covers(
 
     if not covers:
         return [], 0.0
-    spreading = {person.name for person in chosen}
+    spreading = {person.name: job for person, job in zip(chosen, spreaders, strict=True)}
+    pulling = {job.tractor: name for name, job in spreading.items() if job.tractor}
     value = np.zeros((len(covers), len(people)))
-    for row, job in enumerate(covers):
+    for row, job in enumerate(_one_for_each_tractor(covers)):
+        if job is None:
+            continue
         for column, person in enumerate(people):
-            if _may(person, job, tractors):
+            free = job.tractor is None or pulling.get(job.tractor, person.name) == person.name
+            if free and _may(person, job, tractors):
                 value[row, column] = job.rate_m2_per_s * (0.5 if person.name in spreading else 1.0)
     rows, columns = linear_sum_assignment(value, maximize=True)
     pairs = [

@@ -188,8 +188,12 @@ def _taken_over(
     for k in range(first, n_cover):
         begin = max(opens[k], t + chg[k - first] * chg_f[k - first])
         if begin < close[k]:
-            total += rates[k] * factor[k] * _up_length(
-                begin, close[k], row[k], gap[first_machine + k], repair[first_machine + k]
+            total += (
+                rates[k]
+                * factor[k]
+                * _up_length(
+                    begin, close[k], row[k], gap[first_machine + k], repair[first_machine + k]
+                )
             )
     return total
 
@@ -255,8 +259,13 @@ def sweep_days(
         for i in range(ns):
             rates[i] = sp_rate[i] * d_spread[r, i]
             up_n[i] = _fill_up(
-                max(start, windows[0, 0]), last_close, sp_down[i], d_gap[r, i], d_repair[r, i],
-                up0[i], up1[i],
+                max(start, windows[0, 0]),
+                last_close,
+                sp_down[i],
+                d_gap[r, i],
+                d_repair[r, i],
+                up0[i],
+                up1[i],
             )
         _lay_spreading(
             windows, last_close, rates, sp_hopper, sp_refill, sp_now, up0, up1, up_n,
@@ -268,8 +277,13 @@ def sweep_days(
         nominal = 0.0
         for k in range(n_first):
             cov_n[k] = _fill_up(
-                max(start, cv_open[k]), close[k], cv_down[k], d_gap[r, ns + k],
-                d_repair[r, ns + k], cov0[k], cov1[k],
+                max(start, cv_open[k]),
+                close[k],
+                cv_down[k],
+                d_gap[r, ns + k],
+                d_repair[r, ns + k],
+                cov0[k],
+                cov1[k],
             )
             pace = cv_rate[k] * d_cover[r, k]
             nominal += pace
@@ -301,9 +315,25 @@ def sweep_days(
         found = False
         answer = BIG
         want = 0
-        spare_now = covered_before + capacity_all - spread + _taken_over(
-            t, n_first, nc, cv_rate, d_cover[r], cv_open, close, cv_down, chg, d_chg[r],
-            d_gap[r], d_repair[r], ns,
+        spare_now = (
+            covered_before
+            + capacity_all
+            - spread
+            + _taken_over(
+                t,
+                n_first,
+                nc,
+                cv_rate,
+                d_cover[r],
+                cv_open,
+                close,
+                cv_down,
+                chg,
+                d_chg[r],
+                d_gap[r],
+                d_repair[r],
+                ns,
+            )
         )
         for b in range(passed, reached):
             if b + 1 < nf and spread > bounds[b] + TINY:
@@ -366,9 +396,26 @@ def sweep_days(
             capacity_1 = capacity + slope_k * dt
             t_1 = step_to
             if t_1 <= spread_end + 1e-9:
-                spare = covered_1 + capacity_all - capacity_1 - spread_1 + _taken_over(
-                    t_1, n_first, nc, cv_rate, d_cover[r], cv_open, close, cv_down, chg,
-                    d_chg[r], d_gap[r], d_repair[r], ns,
+                spare = (
+                    covered_1
+                    + capacity_all
+                    - capacity_1
+                    - spread_1
+                    + _taken_over(
+                        t_1,
+                        n_first,
+                        nc,
+                        cv_rate,
+                        d_cover[r],
+                        cv_open,
+                        close,
+                        cv_down,
+                        chg,
+                        d_chg[r],
+                        d_gap[r],
+                        d_repair[r],
+                        ns,
+                    )
                 )
                 if t_1 < pause_until - 1e-9:
                     spare -= (pause_until - t_1) * slope_k

@@ -33,6 +33,8 @@ FloatArray: TypeAlias = NDArray[np.float64]
 
 # Slivers a square centimetre or smaller are rounding, not ground.
 _NO_GROUND_M2 = 1e-4
+# A headland shallower than a micrometre is none; cutting one would only stir the last digits.
+_NO_DEPTH_M = 1e-6
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -187,7 +189,7 @@ def inset(outline: Outline, *, depth_m: float) -> tuple[Outline, ...]:
     """
     if not depth_m >= 0.0:
         raise OutOfRange("headland depth", depth_m, 0.0)
-    if depth_m == 0.0:
+    if depth_m < _NO_DEPTH_M:
         return (outline,)
     return outlines_of(outline.shape.buffer(-depth_m, join_style="mitre", mitre_limit=5.0))
 

@@ -33,6 +33,8 @@ _MOST_CORNERS_KEPT = 20_000
 # Smaller than a house: a slip of the pen, not a field.
 _SMALLEST_FIELD_M2 = 100.0
 _SMALLEST_HOLE_M2 = 0.1
+_HOLE_AT_THE_EDGE = "a hole that met the edge or another hole was joined to it"
+_CROSSED_BY_A_HAIR = "edges that crossed by a hair were put straight"
 _TOO_SMALL = "the outline holds less ground than a house stands on"
 
 
@@ -180,7 +182,8 @@ def _as_outline(exterior_m: FloatArray, holes_m: Sequence[FloatArray], notes: li
             map(abs, map(_turning_area_m2, holes_m))
         )
         drawn = _unknotted(drawn, ground_m2)
-        notes.append("edges that crossed by a hair were put straight")
+        fewer_holes = len(drawn.interiors) < len(holes_m)
+        notes.append(_HOLE_AT_THE_EDGE if fewer_holes else _CROSSED_BY_A_HAIR)
     return Outline(
         exterior_m=shapely.get_coordinates(drawn.exterior),
         holes_m=tuple(shapely.get_coordinates(ring) for ring in drawn.interiors),
@@ -198,14 +201,13 @@ def _unknotted(drawn: shapely.Polygon, ground_m2: float) -> shapely.Polygon:
 
 def _refusal(drawn: shapely.Polygon) -> OutlineRefused:
     """Return why the outline cannot be mended, in plain words."""
-    reason = str(shapely.is_valid_reason(drawn))
-    words, _, place = reason.partition("[")
-    if "Self-intersection" in words and place:
+    words, _, place = str(shapely.is_valid_reason(drawn)).lower().partition("[")
+    if "self-intersection" in words and place:
         x_m, y_m = (float(figure) for figure in place.rstrip("]").split()[:2])
         return OutlineCrossesItself((x_m, y_m))
     if "outside" in words:
         return OutlineRefused("a hole lies outside the field")
-    if "Nested" in words:
+    if "nested" in words:
         return OutlineRefused("one hole lies inside another")
     return OutlineRefused("the holes and the edge part the field in two")
 

@@ -128,8 +128,10 @@ def corner_name(
     """
     found = sides(outline, straight_within_m=straight_within_m)
     corners = [side.start_m for side in found]
-    kinds = [_corner_kind(outline, before, side) for before, side in
-             zip((found[-1], *found), found, strict=False)]
+    kinds = [
+        _corner_kind(outline, before, side)
+        for before, side in zip((found[-1], *found), found, strict=False)
+    ]
     place = min(range(len(corners)), key=lambda index: math.dist(corners[index], corner_m))
     same = [corners[index] for index in range(len(corners)) if kinds[index] == kinds[place]]
     wind, inside = kinds[place]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 
 from duskline.answers.day import AverageDay, DayAnswer, Lever, LeverKey
+from duskline.answers.lap import LapAnswer
 from duskline.core.weather import NoteKind, WeatherNote
 from duskline.units import System, clock, show, show_chance, show_span
 
@@ -14,6 +15,7 @@ __all__ = [
     "asks",
     "date_text",
     "headline",
+    "lap_line",
     "last_load",
     "lever_line",
     "sure_line",
@@ -111,6 +113,18 @@ def lever_line(lever: Lever, system: System) -> str:
     return f"{step}: {'+' if worth > 0 else '-'}{acres(abs(worth), system)}"
 
 
+def lap_line(lap: LapAnswer, system: System) -> str:
+    """Return what a covering driver's overlap leaves missed, and what to aim for."""
+    way = "by eye" if lap.by_eye else "guided"
+    best = lap.advised
+    low, high = (show(value, "length", system) for value in (best.low_m, best.high_m))
+    return (
+        f"{lap.machine}, {way}: lapping {show(lap.overlap_m, 'length', system)} leaves about "
+        f"{lap.skip_fraction * 100:.1f} % missed ({lap.skip_low_fraction * 100:.1f} to "
+        f"{lap.skip_high_fraction * 100:.1f} %); {low} to {high} would be enough."
+    )
+
+
 def tomorrow(answer: DayAnswer, system: System) -> str:
     """Return what is left after today, and what the forecast says of the rain."""
     left = sum(area for _, area in answer.left_after_today)
@@ -132,7 +146,7 @@ def why(answer: DayAnswer, system: System) -> list[str]:
     lines = [
         *_hopeless(answer, system),
         *_pace(answer, system),
-        _close(answer, system),
+        *_close(answer, system),
         *_spread_close(answer, system),
         _rates(answer, system),
         *_average(answer, system),
@@ -180,20 +194,37 @@ def _pace(answer: DayAnswer, system: System) -> list[str]:
     ]
 
 
-def _close(answer: DayAnswer, system: System) -> str:
+HOW_FIRM = {
+    "rain": "hard: nothing may lie bare in it",
+    "civil dusk": "firm for a driver who follows a mark",
+    "dew on": "firm: damp ground plugs the tines",
+}
+
+
+def _firm(because: str) -> str:
+    return HOW_FIRM.get(because, "firm, the crew's own limit")
+
+
+def _close(answer: DayAnswer, system: System) -> list[str]:
     windows = answer.windows
-    until = clock(answer.windows_cover_until, system)
     because = windows.cover_closes_because
-    hard = any(windows.cover_hard.values())
-    firm = "hard: nothing may lie bare after it" if hard else "firm, the crew's own limit"
-    if because == "rain":
-        firm = "hard: nothing may lie bare in it"
     margin = (
         f", {show_span(windows.margin_s)} kept as the crew's own margin"
         if windows.margin_s > 0
         else ""
     )
-    return f"Covering must be done by {until}: {because} ({firm}){margin}."
+    until = clock(answer.windows_cover_until, system)
+    lines = [f"Covering must be done by {until}: {because} ({_firm(because)}){margin}."]
+    working = {name for name, _ in answer.crew.covers}
+    working |= {name for name, *_ in answer.crew.takeovers}
+    for name, closes in sorted(windows.cover_closes_s.items()):
+        if name in working and closes < answer.task.covered_by_s - 60.0:
+            reason = windows.cover_because.get(name, "")
+            lines.append(
+                f"{name} must be out of the field by {_at(answer, closes, system)}: {reason} "
+                f"({_firm(reason)})."
+            )
+    return lines
 
 
 def _spread_close(answer: DayAnswer, system: System) -> list[str]:
@@ -217,10 +248,18 @@ def _spread_close(answer: DayAnswer, system: System) -> list[str]:
 
 
 def _rates(answer: DayAnswer, system: System) -> str:
+    covering = show(answer.first_cover_rate_m2_per_s, "work rate", system)
+    first = f"covering {covering} from the start"
+    if not answer.crew.covers:
+        return (
+            f"Spreading does {show(answer.spread_rate_m2_per_s, 'work rate', system)} with its "
+            "refills. Nobody covers until the spreader stops; then "
+            f"{show(answer.takeover_rate_m2_per_s, 'work rate', system)} after "
+            f"{show_span(answer.changeover_s)}."
+        )
     text = (
         f"Spreading does {show(answer.spread_rate_m2_per_s, 'work rate', system)} with its "
-        f"refills; covering {show(answer.first_cover_rate_m2_per_s, 'work rate', system)} from "
-        "the start"
+        f"refills; {first}"
     )
     if not answer.crew.takeovers:
         return f"{text}; no machine is left to be taken over."
@@ -297,15 +336,14 @@ def _dark(answer: DayAnswer, system: System) -> list[str]:
 
 
 def _stated(answer: DayAnswer, system: System) -> list[str]:
-    lines = []
-    for difference in answer.windows.differences:
-        verb = "opens" if difference.opens else "closes"
-        lines.append(
-            f"{difference.work.capitalize()} {verb} at "
-            f"{_at(answer, difference.stated_s, system)} as you state; forecast and sun would "
-            f"say {_at(answer, difference.derived_s, system)} ({difference.because})."
-        )
-    return lines
+    found = [
+        f"{difference.work} {'opens' if difference.opens else 'closes'} at "
+        f"{_at(answer, difference.derived_s, system)} ({difference.because})"
+        for difference in answer.windows.differences
+    ]
+    if not found:
+        return []
+    return [f"Your stated hours are kept; forecast and sun would say: {', '.join(found)}."]
 
 
 def _weather(answer: DayAnswer, system: System) -> list[str]:

@@ -9,6 +9,7 @@ from duskline.core.seed import FitnessLevel
 from duskline.units import System, number, show
 
 __all__ = [
+    "agreement_line",
     "bin_line",
     "cautions",
     "first_load_lines",
@@ -52,10 +53,16 @@ def fit_line(answer: LotAnswer) -> str:
         FitnessLevel.DO_NOT: "DO NOT SOW",
     }[verdict.level]
     if verdict.agreement is not None and verdict.level is FitnessLevel.ASK_FIRST:
-        text = (
-            f"USE HEAVIER; agreed by {verdict.agreement.agreed_by}, {verdict.agreement.agreed_on}"
-        )
+        return "USE HEAVIER, THE OFFICE HAS AGREED"
     return text
+
+
+def agreement_line(answer: LotAnswer) -> str:
+    """Return who agreed to a weak lot and when, or nothing."""
+    verdict = answer.fitness
+    if verdict is None or verdict.agreement is None:
+        return ""
+    return f"Agreed by {verdict.agreement.agreed_by}, {verdict.agreement.agreed_on}."
 
 
 def rate_line(answer: LotAnswer, system: System) -> str:

@@ -39,6 +39,7 @@ class Reason(StrEnum):
     RAIN = "rain"
     CIVIL_DUSK = "civil dusk"
     CREW_END = "crew end"
+    HOME_BEFORE_DARK = "home before dark"
     MIDNIGHT = "midnight"
     STATED = "stated in farm.toml"
 

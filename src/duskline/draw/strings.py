@@ -1,0 +1,161 @@
+"""The words on drawings, English and Spanish.
+
+The Spanish is from memory and waits for a farmer whose language it is.
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+__all__ = ["Language", "because", "words"]
+
+Language = Literal["en", "es"]
+
+_EN = {
+    "strip title": "The day strip",
+    "strip story": (
+        "Area spread and worked in through {date}. Stop spreading {stop}. All worked in by "
+        "{cutoff}, {edge}. Between the two curves the seed lies open."
+    ),
+    "hard edge": "a hard limit",
+    "soft edge": "a limit that may give a little",
+    "stop": "stop {at}",
+    "stop because": "stop {at}, {why}",
+    "stop now": "stop now",
+    "all in": "all in by {at}",
+    "all in because": "all in by {at}, {why}",
+    "ends": "work ends {at}",
+    "ends because": "work ends {at}, {why}",
+    "closes": "no spreading from {at}, {why}",
+    "now": "now {at}",
+    "sunset": "sunset {at}",
+    "spread": "spread",
+    "worked in": "worked in",
+    "open": "{area} open",
+    "key open": "open: seed lying bare",
+    "key band": "8 days in 10",
+    "fill": "fill",
+    "move": "move",
+    "changeover": "changeover {span}",
+    "wind": "wind",
+    "because": {
+        "dew off": "dew off", "sunrise": "sunrise", "civil dawn": "first light",
+        "crew start": "crew starts", "wind": "wind", "dew on": "dew", "rain": "rain",
+        "civil dusk": "dark", "crew end": "crew stops", "midnight": "midnight",
+        "stated in farm.toml": "",
+    },
+    "noon": "noon",
+    "tray title": "What falls across the driving",
+    "tray story": (
+        "Seed across two passes at {width}, {way}. Thinnest {thin} of the mean, heaviest {heavy}."
+    ),
+    "back and forth": "back and forth",
+    "round and round": "round and round",
+    "mean": "mean",
+    "thin": "thin",
+    "path": "path",
+    "seen from above": "as it lies on the ground",
+    "dose": "share of the mean",
+    "evenness title": "Evenness by driving width",
+    "evenness story": (
+        "Unevenness at each driving width. Good to {good} back and forth. Lower is more even."
+    ),
+    "good": "good: {limit} or less",
+    "usable": "usable: {limit} or less",
+    "nothing good": "no width is good",
+    "uneven": "unevenness (CV)",
+    "driving width": "driving width",
+    "map title": "Field {name}",
+    "map story": (
+        "Field {name}: {rounds} headland rounds, {passes} passes to work it in, heading {heading}."
+    ),
+    "start here": "start",
+    "aim": "aim here",
+    "spread pass": "spread",
+    "cover pass": "worked in",
+    "headland": "headland rounds",
+    "north": "N",
+}  # fmt: skip
+
+_ES = {
+    "strip title": "La tira del día",
+    "strip story": (
+        "Superficie esparcida y tapada el {date}. Pare de esparcir {stop}. Todo tapado antes de "
+        "las {cutoff}, {edge}. Entre las dos curvas la semilla está sin tapar."
+    ),
+    "hard edge": "un límite firme",
+    "soft edge": "un límite que puede ceder un poco",
+    "stop": "pare {at}",
+    "stop because": "pare {at}, {why}",
+    "stop now": "pare ya",
+    "all in": "todo tapado {at}",
+    "all in because": "todo tapado {at}, {why}",
+    "ends": "se acaba {at}",
+    "ends because": "se acaba {at}, {why}",
+    "closes": "no esparcir desde {at}, {why}",
+    "now": "ahora {at}",
+    "sunset": "puesta del sol {at}",
+    "spread": "esparcido",
+    "worked in": "tapado",
+    "open": "{area} sin tapar",
+    "key open": "sin tapar: semilla descubierta",
+    "key band": "8 días de 10",
+    "fill": "carga",
+    "move": "traslado",
+    "changeover": "cambio {span}",
+    "wind": "viento",
+    "because": {
+        "dew off": "sin rocío", "sunrise": "salida del sol", "civil dawn": "primera luz",
+        "crew start": "empieza la gente", "wind": "viento", "dew on": "rocío", "rain": "lluvia",
+        "civil dusk": "oscuro", "crew end": "para la gente", "midnight": "medianoche",
+        "stated in farm.toml": "",
+    },
+    "noon": "12 pm",
+    "tray title": "Lo que cae a lo ancho",
+    "tray story": (
+        "Semilla a lo ancho de dos pasadas a {width}, {way}. Lo más ralo {thin} del promedio, lo "
+        "más cargado {heavy}."
+    ),
+    "back and forth": "ida y vuelta",
+    "round and round": "en redondo",
+    "mean": "promedio",
+    "thin": "ralo",
+    "path": "paso",
+    "seen from above": "como queda en el suelo",
+    "dose": "parte del promedio",
+    "evenness title": "Parejo según el ancho de pasada",
+    "evenness story": (
+        "Desparejo a cada ancho de pasada. Bueno hasta {good} ida y vuelta. Menos es más parejo."
+    ),
+    "good": "bueno: {limit} o menos",
+    "usable": "usable: {limit} o menos",
+    "nothing good": "ningún ancho es bueno",
+    "uneven": "desparejo (CV)",
+    "driving width": "ancho de pasada",
+    "map title": "Lote {name}",
+    "map story": (
+        "Lote {name}: {rounds} vueltas de cabecera, {passes} pasadas para tapar, rumbo {heading}."
+    ),
+    "start here": "empiece",
+    "aim": "apunte aquí",
+    "spread pass": "esparcir",
+    "cover pass": "tapar",
+    "headland": "vueltas de cabecera",
+    "north": "N",
+}  # fmt: skip
+
+_TABLE: dict[Language, dict[str, str | dict[str, str]]] = {"en": _EN, "es": _ES}  # type: ignore[dict-item]
+
+
+def words(language: Language, key: str, /, **fields: object) -> str:
+    """Return the words for a key, its blanks filled in."""
+    text = _TABLE[language][key]
+    if isinstance(text, dict):
+        raise KeyError(key)
+    return text.format(**fields)
+
+
+def because(language: Language, reason: str) -> str:
+    """Return what opens or closes work, in a word or two; "" where the crew stated it."""
+    table = _TABLE[language]["because"]
+    return table.get(reason, reason) if isinstance(table, dict) else reason
