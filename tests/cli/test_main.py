@@ -8,7 +8,6 @@ import sys
 from pathlib import Path
 
 import pytest
-
 from made_folders import EXAMPLES, asked, asked_json, copy_of
 
 RYE = "rye-after-soybeans"

@@ -5,6 +5,7 @@ What falls across two passes at one driving width: as dots on the ground and as 
 
 from __future__ import annotations
 
+import random
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
@@ -38,9 +39,7 @@ Point = tuple[float, float]
 _TYPE_NARROW, _TYPE_WIDE, _NARROW = 15.0, 17.0, 700.0
 _THIN_SHARE = 0.8
 """A place with less than this share of the mean is marked thin (a fifth short: our judgement)."""
-_DOTS_PER_MEAN = 16
-_GOLDEN = 0.6180339887498949
-_PLASTIC = 0.7548776662466927
+_DOT_APART = 5.0
 
 
 def tray_strip(
@@ -92,7 +91,7 @@ def tray_strip(
         height=height,
         title=words(language, "tray title"),
         story=words(
-            language, "tray story", width=show(driving_width_m, "length", system), way=way_word,
+            language, "tray story", width=_length(driving_width_m, system), way=way_word,
             thin=f"{min(shares):.0%}", heavy=f"{max(shares):.0%}",
         ),
         defs=picture.defs(),
@@ -157,32 +156,35 @@ class _Picture:
         yield from self._paths()
 
     def _cells(self) -> list[tuple[float, float, float]]:
-        """Each point's share and the ground it stands for, from half-way to half-way."""
-        edges = [0.5 * (a + b) for a, b in pairwise(self.places)]
-        first = max(0.0, 2.0 * self.places[0] - edges[0]) if edges else 0.0
-        ends = [min(first, 0.0), *edges, self.across_m]
-        return [
-            (share, begin, end)
-            for share, (begin, end) in zip(self.shares, pairwise(ends), strict=True)
-        ]
+        """Each point's share and the ground it stands for: half a spacing to either side."""
+        half = 0.5 * (self.places[1] - self.places[0]) if len(self.places) > 1 else self.across_m
+        cells = []
+        for place, share in zip(self.places, self.shares, strict=True):
+            begin, end = place - half, place + half
+            cells.append((share, max(begin, 0.0), min(end, self.across_m)))
+            if begin < -1e-9:
+                cells.append((share, self.across_m + begin, self.across_m))
+        return sorted(cells, key=lambda cell: cell[1])
 
     def _ground(self) -> Iterator[svg.Element]:
-        """Dots as dense as the seed; the same pattern of dots every time."""
+        """Dots as dense as the seed; the same dots every time."""
         ink, top, bottom = self.ink, self.ground_top, self.ground_bottom
         yield rect(
             self.left, top, self.right - self.left, bottom - top, fill="none", stroke=ink.soft,
             stroke_width=0.8,
         )
-        area = (self.right - self.left) * (bottom - top)
-        per_px2 = max(area / 38.0, 1.0) / area
-        across = down = 0.5
-        for share, begin, end in self._cells():
-            x0, x1 = self.x(begin), self.x(end)
-            for _ in range(round(share * per_px2 * (x1 - x0) * (bottom - top))):
-                across, down = (across + _GOLDEN) % 1.0, (down + _PLASTIC) % 1.0
-                x = x0 + across * (x1 - x0)
-                y = top + 2.5 + down * (bottom - top - 5.0)
-                yield svg.Circle(cx=number(x), cy=number(y), r=1.1, fill=ink.spread)
+        cells, heaviest = self._cells(), max(self.shares)
+        chance = random.Random(1)  # noqa: S311 - scatters dots, the same ones every time
+        columns = round((self.right - self.left) / _DOT_APART)
+        rows = round((bottom - top - 5.0) / _DOT_APART)
+        for place in range(columns * rows):
+            column, row = divmod(place, rows)
+            across, down, drawn = (chance.random() for _ in range(3))
+            place_m = (column + across) / columns * self.across_m
+            share = next((share for share, _, end in cells if place_m <= end), 0.0)
+            if drawn * heaviest < share:
+                y = top + 2.5 + (row + down) / rows * (bottom - top - 5.0)
+                yield svg.Circle(cx=number(self.x(place_m)), cy=number(y), r=1.1, fill=ink.spread)
 
     def _bars(self) -> Iterator[svg.Element]:
         ink = self.ink
@@ -237,7 +239,7 @@ class _Picture:
             at.append(x)
             yield line((x, self.ground_top - 4.0), (x, self.bottom + 6.0), stroke=ink.text,
                        stroke_width=1.4, stroke_dasharray=[7, 4])  # fmt: skip
-        text = show(step, "length", self.system)
+        text = _length(step, self.system)
         middle = 0.5 * (at[0] + at[1])
         yield label((middle, base), text, self.size, fill=ink.text, anchor="middle", bold=True)
         half = 0.5 * text_width(text, self.size, bold=True) + 8.0
@@ -250,9 +252,8 @@ class _Picture:
         above = words(self.language, "seen from above")
         yield label((self.left, self.ground_top - 0.5 * self.size), above, self.size,
                     fill=ink.soft)  # fmt: skip
-        names = words(self.language, "path")
-        for x, anchor in ((at[2], "end"),):
-            yield label((x - 4.0, base), names, self.size, fill=ink.soft, anchor=anchor)
+        yield label((at[2] - 4.0, base), words(self.language, "path"), self.size, fill=ink.soft,
+                    anchor="end")  # fmt: skip
 
 
 def evenness_chart(
@@ -287,7 +288,7 @@ def evenness_chart(
     size = text_size or (_TYPE_NARROW if width < _NARROW else _TYPE_WIDE)
     chart = _Chart(answer, system, ink, size, width, height, usable_limit_fraction, language)
     good_m = answer.good_to_back_and_forth_m
-    good = words(language, "nothing good") if good_m is None else show(good_m, "length", system)
+    good = words(language, "nothing good") if good_m is None else _length(good_m, system)
     return document(
         width=width,
         height=height,
@@ -333,6 +334,9 @@ class _Chart:
                       for r in self.answer.widths]  # fmt: skip
             lines.append(points)
             ground.add_line(points)
+        if self.answer.good_to_back_and_forth_m is not None:
+            pole = self.x(self.answer.good_to_back_and_forth_m)
+            ground.add_line([(pole, self.top), (pole, self.bottom)])
         for limit in (good, usable):
             ground.add_line([(self.left, self.y(limit)), (self.right, self.y(limit))])
         yield from self._limit(ground, good, "good", 2.2)
@@ -374,13 +378,13 @@ class _Chart:
     ) -> Iterator[svg.Element]:
         y, text = self.y(limit), words(self.language, key, limit=f"{limit:.0%}")
         yield line((self.left, y), (self.right, y), stroke=self.ink.text, stroke_width=weight)
-        tried = [((x, y + up), anchor)
-                 for up in (-0.35 * self.size, 1.0 * self.size)
-                 for x, anchor in ((self.left + 6.0, "start"), (self.right - 4.0, "end"),
-                                   (0.5 * (self.left + self.right), "middle"))]  # fmt: skip
-        place = ground.place(text, self.size, tried)
-        if place is not None:
-            yield label(place[0], text, self.size, fill=self.ink.text, anchor=place[1])
+        wide = text_width(text, self.size)
+        starts = [self.left + 6.0 + share * (self.right - self.left - wide - 10.0)
+                  for share in (0.0, 1.0, 0.5, 0.25, 0.75, 0.12, 0.37, 0.62, 0.88)]  # fmt: skip
+        tried = [((x, y + up), "start")
+                 for up in (-0.45 * self.size, 1.05 * self.size) for x in starts]  # fmt: skip
+        at, anchor = ground.place(text, self.size, tried) or ((starts[0], tried[0][0][1]), "start")
+        yield label(at, text, self.size, fill=self.ink.text, anchor=anchor)
 
     def _line(self, points: Sequence[Point], *, dashed: bool) -> Iterator[svg.Element]:
         ink = self.ink
@@ -401,7 +405,7 @@ class _Chart:
         good_m = self.answer.good_to_back_and_forth_m
         if good_m is None:
             return
-        x, text = self.x(good_m), show(good_m, "length", self.system)
+        x, text = self.x(good_m), _length(good_m, self.system)
         yield line((x, self.top - 2.0), (x, self.bottom), stroke=self.ink.text, stroke_width=2)
         half = 0.5 * text_width(text, self.size, bold=True)
         at = min(max(x, self.left + half), self.right - half)
@@ -416,3 +420,9 @@ class _Chart:
             text = words(self.language, key)
             yield label((x + 38.0, base), text, self.size, fill=self.ink.text)
             x += 38.0 + text_width(text, self.size) + 18.0
+
+
+def _length(length_m: float, system: System) -> str:
+    """Return a width, without decimals where it is whole."""
+    value, _ = to_display(length_m, "length", system)
+    return show(length_m, "length", system, 0 if abs(value - round(value)) < 0.05 else 1)
