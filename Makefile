@@ -9,7 +9,7 @@ demo: .venv/.run
 	$(BIN)/duskline demo demo
 
 test: .venv/.dev
-	$(BIN)/python -m pytest -q
+	$(BIN)/python -m pytest -q -n auto
 
 check: .venv/.dev
 	$(BIN)/ruff check src tests benchmarks tools

@@ -84,3 +84,13 @@ def test_every_module_says_what_it_is_about() -> None:
     for path in sorted((ROOT / "src" / "duskline").rglob("*.py")):
         first = path.read_text(encoding="utf-8").lstrip()
         assert first.startswith('"""'), path.name
+
+
+def test_the_python_page_runs_as_printed() -> None:
+    """The example gives the output that stands below it."""
+    parts = text("docs/python.md").split("```")
+    code, shown = parts[1].removeprefix("python\n"), parts[3].strip()
+    found = subprocess.run(  # noqa: S603
+        [sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=ROOT
+    )
+    assert found.stdout.strip() == shown

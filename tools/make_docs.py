@@ -125,6 +125,16 @@ def checked_page() -> str:
     return "".join(lines)
 
 
+def day_picture() -> str:
+    """Return the day strip of the first example, for the README."""
+    from duskline.answers.day import DayQuestion, day_answer
+    from duskline.draw import day_strip
+    from duskline.exchange.farmfolder import read_farm
+
+    farm = read_farm(ROOT / "examples" / "rye-after-soybeans")
+    return day_strip(day_answer(farm, DayQuestion()), farm.system, width=1000, height=430)
+
+
 PAGES = {
     "commands.md": commands_page,
     "defaults.md": defaults_page,
@@ -144,6 +154,8 @@ def main() -> int:
             stale.append(name)
         elif not checking:
             path.write_text(text, encoding="utf-8")
+    if not checking:
+        (DOCS / "day-strip.svg").write_text(day_picture(), encoding="utf-8")
     if stale:
         print(f"stale: {', '.join(stale)}; run: make docs")
     return 1 if stale else 0

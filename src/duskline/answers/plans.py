@@ -18,6 +18,7 @@ from duskline.core.outline import Outline
 from duskline.core.passes import Driving, PassPlan, plan_at_heading, plan_covering, plan_passes
 
 __all__ = [
+    "NO_SPREADING_M2",
     "FieldPlan",
     "FieldRun",
     "Fill",
@@ -344,6 +345,7 @@ class _Hand:
     seed_kg: float
     to_load_kg: float
     number: int
+    first_kg: float
     place: int = -1
     rest_m2: float = 0.0
     kind: tuple[str, str] | None = None
@@ -353,11 +355,22 @@ class _Hand:
     pauses: list[tuple[str, float, float]] = field(default_factory=list)
 
 
-def spreader_days(farm: Farm, answer: DayAnswer) -> tuple[SpreaderDay, ...]:
+def spreader_days(
+    farm: Farm, answer: DayAnswer, *, last_load_kg: float | None = None
+) -> tuple[SpreaderDay, ...]:
     """Return each spreader's loads and fields, about when, at average rates.
 
     Every spreader takes the next field of the day when it is free, as the day's simulation has
     it, and spreads the seed that the answer gives it: so many full loads and one part load.
+
+    Parameters
+    ----------
+    farm
+        The farm folder.
+    answer
+        The day.
+    last_load_kg
+        The part load as the crew is told it, rounded down; None for the answer's own. [kg]
 
     Notes
     -----
@@ -369,7 +382,9 @@ def spreader_days(farm: Farm, answer: DayAnswer) -> tuple[SpreaderDay, ...]:
     """
     task = answer.task
     kinds = [_kind(farm, one.name) for one in task.fields]
-    hands = [_hand(answer, index) for index in range(len(task.spreaders))]
+    part_kg = answer.last_load_kg if last_load_kg is None else last_load_kg
+    part_kg = part_kg if answer.last_load_worth_filling else 0.0
+    hands = [_hand(answer, index, part_kg) for index in range(len(task.spreaders))]
     trucks = [[task.start_s, truck.holds_kg] for truck in task.seed_trucks]
     queue = 0
     while hands_left := [hand for hand in hands if hand.clock_s < balance.FOREVER_S]:
@@ -391,12 +406,11 @@ def _kind(farm: Farm, name: str) -> tuple[str, str]:
     return farm.lot(noun.lot).name, noun.customer
 
 
-def _hand(answer: DayAnswer, index: int) -> _Hand:
+def _hand(answer: DayAnswer, index: int, part_kg: float) -> _Hand:
     """Return a spreader at the start: what it carries and what it is still to be given."""
     task = answer.task
     spreader = task.spreaders[index]
-    last_kg = answer.last_load_kg if answer.last_load_worth_filling else 0.0
-    today_kg = answer.full_loads_count * spreader.hopper_kg + last_kg
+    today_kg = answer.full_loads_count * spreader.hopper_kg + part_kg
     if answer.spread_area_m2 - task.spread_before_m2 < NO_SPREADING_M2:
         today_kg = 0.0
     share_m2 = task.spread_before_m2 / len(task.spreaders)
@@ -407,14 +421,14 @@ def _hand(answer: DayAnswer, index: int) -> _Hand:
         seed_kg = min(left_kg, number * spreader.hopper_kg - used_kg)
     else:
         seed_kg = min(left_kg, spreader.hopper_kg) if spreader.full_at_start else 0.0
-    hand = _Hand(
+    return _Hand(
         spreader=spreader,
         clock_s=task.start_s,
         seed_kg=seed_kg,
         to_load_kg=left_kg - seed_kg,
         number=number if seed_kg > 0.0 else number - 1,
+        first_kg=today_kg - (number - 1) * spreader.hopper_kg,
     )
-    return hand
 
 
 def _next_field(
@@ -510,7 +524,7 @@ def _day(answer: DayAnswer, kinds: list[tuple[str, str]], hand: _Hand) -> Spread
     driver = next(name for machine, name in answer.crew.spreaders if machine == hand.spreader.name)
     fills = list(hand.fills)
     if runs and (not fills or fills[0].number > runs[0].parts[0].number):
-        fills.insert(0, _first_fill(answer, hand, runs[0]))
+        fills.insert(0, _first_fill(hand, runs[0]))
     return SpreaderDay(
         spreader=hand.spreader.name,
         driver=driver,
@@ -523,18 +537,11 @@ def _day(answer: DayAnswer, kinds: list[tuple[str, str]], hand: _Hand) -> Spread
     )
 
 
-def _first_fill(answer: DayAnswer, hand: _Hand, first: FieldRun) -> Fill:
+def _first_fill(hand: _Hand, first: FieldRun) -> Fill:
     """Return the load in the hopper at the start; before now its whole weight is told."""
-    number = first.parts[0].number
-    laid_kg = sum(
-        area * answer.task.fields[place].rate_kg_per_m2
-        for place, load, area, _, _ in hand.pieces
-        if load == number
-    )
-    full = number <= answer.full_loads_count
     return Fill(
-        number=number,
-        mass_kg=hand.spreader.hopper_kg if full else max(laid_kg, answer.last_load_kg),
+        number=first.parts[0].number,
+        mass_kg=min(hand.spreader.hopper_kg, hand.first_kg),
         field=first.field,
         lot=first.lot,
         at=None,

@@ -158,7 +158,7 @@ def day(farm: Path, svg: Path | None, *, as_json: bool, why: bool, **asked: Any)
 @day_options
 @click.option("--paper", type=click.Choice(["letter", "a4"]), help="Else by the farm's units.")
 @as_json
-def sheets(farm: Path, out: Path | None, paper: str | None, *, as_json: bool, **asked: Any) -> None:
+def sheets(farm: Path, out: Path | None, paper: Any, *, as_json: bool, **asked: Any) -> None:
     """Write the day's sheets as PDF into OUT (FARM/sheets if not given)."""
     from duskline.cli import run
 

@@ -12,7 +12,7 @@ from dataclasses import replace
 from datetime import date, datetime
 from importlib import resources
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 from zoneinfo import ZoneInfo
 
 import click
@@ -28,6 +28,8 @@ if TYPE_CHECKING:
     from duskline.core.trays import TrayTest
 
 __all__ = ["check", "day", "demo", "seed", "sheets", "show_defaults", "trays"]
+
+Paper = Literal["letter", "a4"]
 
 DONE, NO, BAD_INPUT = 0, 1, 2
 COLUMNS = 80
@@ -169,9 +171,10 @@ def day(folder: Path, svg: Path | None, *, as_json: bool, why: bool, **asked: An
     for text in farm.notes:
         note(text)
     if svg is not None:
-        from duskline.draw.daystrip import day_strip
+        from duskline.draw import day_strip
 
-        svg.write_text(day_strip(answer, farm.system), encoding="utf-8")
+        picture = day_strip(answer, farm.system, width=1000, height=430)
+        svg.write_text(picture, encoding="utf-8")
     if as_json:
         from duskline.cli.json_out import day_json
 
@@ -346,9 +349,13 @@ def trays(
     mass = parse(kernel, "kernel mass") if kernel else None
     answers = {test.name: _tray_answer(test, place, asked, mass) for test in tests}
     if svg is not None:
-        from duskline.draw.trays import tray_strip
+        from duskline.draw import tray_strip
 
-        svg.write_text(tray_strip(answers[tests[0].name], tests[0], system), encoding="utf-8")
+        width = asked[0] if asked else answers[tests[0].name].good_to_back_and_forth_m
+        if width is None:
+            width = answers[tests[0].name].widths[-1].driving_width_m
+        picture = tray_strip(tests[0], system, driving_width_m=width, width=1000, height=430)
+        svg.write_text(picture, encoding="utf-8")
     mixed = _mixed(answers, place) if len(answers) > 1 else None
     if as_json:
         from duskline.cli.json_out import plain, trays_json
@@ -538,7 +545,9 @@ def check(folder: Path, *, as_json: bool, why: bool) -> None:
 # --------------------------------------------------------------------------- sheets and demo
 
 
-def _write_sheets(farm: Farm, answer: DayAnswer, out: Path, paper: str | None) -> tuple[Path, ...]:
+def _write_sheets(
+    farm: Farm, answer: DayAnswer, out: Path, paper: Paper | None
+) -> tuple[Path, ...]:
     from duskline.answers.plans import field_plans
     from duskline.answers.seed import seed_answer
     from duskline.paper import make_sheets
@@ -557,7 +566,7 @@ def _write_sheets(farm: Farm, answer: DayAnswer, out: Path, paper: str | None) -
 
 
 def sheets(
-    folder: Path, out: Path | None, paper: str | None, *, as_json: bool, **asked: Any
+    folder: Path, out: Path | None, paper: Paper | None, *, as_json: bool, **asked: Any
 ) -> None:
     """Write the sheets of a day."""
     farm = read_farm(folder)

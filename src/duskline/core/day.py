@@ -6,9 +6,10 @@ cut-offs, from which come the stop time at a stated chance and the stop ladder.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import math
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -16,6 +17,8 @@ from duskline.core.errors import OutOfRange
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+
+    from duskline.core.day_kernel import Plan
 
 __all__ = [
     "Average",
@@ -50,6 +53,7 @@ FOREVER_S = 1e12
 """Stands for "no limit today" among stop times; far past any day."""
 
 Interval = tuple[float, float]
+_Crew = tuple[tuple[float, tuple[Interval, ...]], ...]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -264,32 +268,42 @@ def latest_spreader_stop_s(
 
 
 def fluid_spread_rate_m2_per_s(
-    spreader: Spreader, rate_kg_per_m2: float, seed_trucks: tuple[SeedTruck, ...] = ()
+    spreader: Spreader,
+    rate_kg_per_m2: float,
+    seed_trucks: tuple[SeedTruck, ...] = (),
+    *,
+    sharing_count: int = 1,
 ) -> float:
     """Return the spreader's area per time with its refills in it. [m2/s]
 
+    Parameters
+    ----------
+    spreader, rate_kg_per_m2, seed_trucks
+        The spreader, the seed rate and the trucks that fill it.
+    sharing_count
+        Spreaders the trucks serve, this one included.
+
     Notes
     -----
-    One load: a = hopper / rate; time = a / moving rate + refill. A seed truck that holds n loads
-    and is away for a turnaround serves one spreader no faster than n loads in
-    n load times, or in its turnaround plus n refills, whichever is longer.
+    One load: a = hopper / rate; load time L = a / moving rate + refill. Seed trucks that hold n
+    loads each and are then away take turns: K trucks serve K n loads, L / m apart for m
+    spreaders, and are missed for ``away + refill - K L / m`` where that is above zero. Nor can
+    K trucks fill faster than one load each in a refill. Exact in the long run for one spreader
+    and like trucks; the simulation follows every truck.
 
     Source
     ------
-    Derived here; MACH-style hand-work in tests/core/test_day.py.
+    Derived here; worked by hand and against the simulation in tests/core/test_day.py.
     """
     load_m2 = spreader.hopper_kg / rate_kg_per_m2
     load_s = load_m2 / spreader.moving_rate_m2_per_s + spreader.refill_s
     if seed_trucks:
-        per_s = sum(
-            max(1, int(truck.holds_kg // spreader.hopper_kg))
-            / (
-                truck.turnaround_s
-                + max(1, int(truck.holds_kg // spreader.hopper_kg)) * spreader.refill_s
-            )
-            for truck in seed_trucks
-        )
-        load_s = max(load_s, 1.0 / per_s)
+        trucks = len(seed_trucks)
+        loads = sum(max(1, int(t.holds_kg // spreader.hopper_kg)) for t in seed_trucks)
+        away_s = sum(truck.turnaround_s for truck in seed_trucks) / trucks
+        apart_s = load_s / sharing_count
+        missed_s = max(0.0, away_s + spreader.refill_s - trucks * apart_s)
+        load_s = sharing_count * max(apart_s + missed_s / loads, spreader.refill_s / trucks)
     return load_m2 / load_s
 
 
@@ -341,12 +355,12 @@ class Average:
 
 @dataclass(frozen=True, slots=True)
 class _Curves:
-    """Fluid curves of a day: spread(t), the first machines' capacity(t), the rest as functions."""
+    """Fluid curves of a day: what is spread and what is covered by a moment."""
 
     task: DayTask
     spread_rate: float
     spreading: tuple[Interval, ...]
-    covering: tuple[tuple[float, tuple[Interval, ...]], ...]
+    covering: _Crew
     taking: tuple[tuple[float, Takeover, tuple[Interval, ...]], ...]
     breaks: list[float] = field(default_factory=list)
 
@@ -354,36 +368,49 @@ class _Curves:
         run_s = _time_within(self.spreading, self.task.start_s, until_s)
         return min(self.task.area_m2, self.task.spread_before_m2 + self.spread_rate * run_s)
 
-    def capacity(self, until_s: float) -> float:
-        start = self.task.start_s
-        return sum(rate * _time_within(up, start, until_s) for rate, up in self.covering)
-
-    def taken_over(self, stop_s: float) -> float:
-        return sum(
-            rate * _time_within(up, stop_s + machine.changeover_s, machine.closes_s)
-            for rate, machine, up in self.taking
+    def crew(self, stop_s: float, *, changing: bool = True) -> _Crew:
+        """Return who covers when, those who change over after the stop included."""
+        taken = tuple(
+            (rate, tuple((max(a, stop_s + m.changeover_s), b) for a, b in up))
+            for rate, m, up in self.taking
+            if changing
         )
+        return (*self.covering, *taken)
 
-    def lost_waiting(self, stop_s: float) -> float:
-        """Capacity lost because the first machines had nothing yet to cover. [m2]"""
-        before = self.task.covered_before_m2
-        moments = [b for b in self.breaks if b <= stop_s] + [stop_s]
-        return max(
-            0.0,
-            *(before + self.capacity(u) - self.spread(u - self.task.lead_s) for u in moments),
-        )
+    def covered(self, stop_s: float, until_s: float, crew: _Crew) -> float:
+        """Return what is covered by a moment if spreading stops then. [m2]
 
-    def to_spare(self, stop_s: float) -> float:
-        """Covered at the cut-off less spread, if spreading stops then. [m2]"""
-        covered = self.task.covered_before_m2 + self.capacity(FOREVER_S)
-        covered += self.taken_over(stop_s) - self.lost_waiting(stop_s)
-        return covered - self.spread(stop_s)
+        The least, over all earlier moments, of what was ready for covering then and what the
+        crew can do since: a crew that waits for ground loses that time for good. Once all is
+        ready nothing is lost any more, so that what is over at the end counts as to spare.
+        """
+        lead_s = self.task.lead_s
+        last = min(until_s, stop_s + lead_s)
+        moments = {stop_s, last, *self.breaks, *(a for _, up in crew for a, _ in up)}
+        least = self.task.covered_before_m2 + _done_m2(crew, self.task.start_s, until_s)
+        for moment in moments:
+            if self.task.start_s <= moment <= last:
+                ready = self.spread(min(moment - lead_s, stop_s))
+                least = min(least, ready + _done_m2(crew, moment, until_s))
+        return least
+
+    def to_spare(self, stop_s: float, *, changing: bool = True) -> float:
+        """Return what is covered at the end less what is spread, if spreading stops then. [m2]"""
+        crew = self.crew(stop_s, changing=changing)
+        return self.covered(stop_s, FOREVER_S, crew) - self.spread(stop_s)
+
+
+def _done_m2(crew: _Crew, from_s: float, to_s: float) -> float:
+    """Return what a crew that never waits covers between two moments. [m2]"""
+    return sum(rate * _time_within(up, from_s, to_s) for rate, up in crew)
 
 
 def _curves(task: DayTask, rate_kg_per_m2: float) -> _Curves:
     start = task.start_s
     rate = sum(
-        fluid_spread_rate_m2_per_s(spreader, rate_kg_per_m2, task.seed_trucks)
+        fluid_spread_rate_m2_per_s(
+            spreader, rate_kg_per_m2, task.seed_trucks, sharing_count=len(task.spreaders)
+        )
         for spreader in task.spreaders
     )
     spreading = tuple((max(a, start), b) for a, b in task.spread_intervals if b > start)
@@ -413,13 +440,14 @@ def average_day(task: DayTask) -> Average:
 
     Notes
     -----
-    With A(x) spread by x, K the capacity of the machines that cover from the start, Z(x) what
-    they lose waiting for ground (they follow by the lead), and B(x) what the machines taken
-    over still do after a stop at x, the stop is the largest x with::
+    With A(x) spread by x and K(u) what the crew can do after u, machines taken over from x plus
+    the changeover included, the stop is the largest x for which at every moment u before all is
+    ready to be covered (x + lead)::
 
-        before + K - Z(x) + B(x) >= A(x)
+        ready(u) + K(u) >= A(x),   ready(u) = A(min(u - lead, x))
 
-    A rises, Z rises and B falls with x, so there is one such x; found by bisection.
+    The left side falls and the right side rises with x, so there is one such x; found by
+    bisection. It counts the time a crew close behind the spreader waits for ground.
 
     Source
     ------
@@ -430,21 +458,15 @@ def average_day(task: DayTask) -> Average:
     mean_rate /= max(sum(f.area_m2 for f in task.fields), 1e-9)
     curves = _curves(task, mean_rate or task.fields[0].rate_kg_per_m2)
     start, last = task.start_s, max(task.spread_until_s, task.start_s)
-    follows_s = task.covered_by_s - task.lead_s if task.covers or task.takeovers else start
-    latest = max(start, min(last, follows_s))
-    never = curves.spread(last) - (
-        task.covered_before_m2 + curves.capacity(FOREVER_S) - curves.lost_waiting(last)
-    )
     if curves.to_spare(start) < -1e-6:
         stop, limited, bare = start, "covering", -curves.to_spare(start)
-    elif curves.to_spare(latest) >= -1e-6:
-        stop, bare = latest, 0.0
-        limited = "spread window" if last <= follows_s else "covering"
+    elif curves.to_spare(last) >= -1e-6:
+        stop, limited, bare = last, "spread window", 0.0
     else:
-        low, high = start, latest
-        for _ in range(60):
+        low, high = start, last
+        while high - low > 1e-4:
             middle = 0.5 * (low + high)
-            low, high = (middle, high) if curves.to_spare(middle) >= 0.0 else (low, middle)
+            low, high = (middle, high) if curves.to_spare(middle) >= -1e-6 else (low, middle)
         stop, limited, bare = low, "covering", 0.0
     area = curves.spread(stop)
     finished = _first_reached(curves.spread, area, start, stop)
@@ -458,7 +480,7 @@ def average_day(task: DayTask) -> Average:
         limited_by=limited,
         done_s=_done_s(curves, stop, area),
         bare_m2=bare,
-        bare_if_never_stopped_m2=max(0.0, never),
+        bare_if_never_stopped_m2=max(0.0, -curves.to_spare(last, changing=False)),
         spread_rate_m2_per_s=curves.spread_rate,
     )
 
@@ -467,24 +489,20 @@ def _first_reached(
     curve: Callable[[float], float], target: float, low: float, high: float
 ) -> float:
     """Return the first moment at which a rising curve reaches ``target``. [s]"""
-    for _ in range(60):
+    while high - low > 1e-4:
         middle = 0.5 * (low + high)
-        low, high = (low, middle) if curve(middle) >= target - 1e-6 else (middle, high)
+        low, high = (low, middle) if curve(middle) >= target - 1e-3 else (middle, high)
     return high
 
 
 def _done_s(curves: _Curves, stop_s: float, area_m2: float) -> float:
-    task = curves.task
-    lost = curves.lost_waiting(stop_s)
-
-    def covered(until_s: float) -> float:
-        taken = sum(
-            rate * _time_within(up, stop_s + machine.changeover_s, until_s)
-            for rate, machine, up in curves.taking
-        )
-        return task.covered_before_m2 + curves.capacity(until_s) - lost + taken
-
-    return _first_reached(covered, area_m2, stop_s, task.covered_by_s)
+    crew = curves.crew(stop_s)
+    return _first_reached(
+        lambda until_s: curves.covered(stop_s, until_s, crew),
+        area_m2,
+        stop_s,
+        curves.task.covered_by_s,
+    )
 
 
 def open_area_allowed_m2(task: DayTask, at_s: float) -> float:
@@ -537,7 +555,20 @@ class Uncertainty:
     repair_mean_s: float
 
 
-BREAKDOWNS_A_DAY = 3  # drawn for each machine; a fourth in one day has a chance below 1 in 10,000
+LONG_DAY_S = 12 * 3600.0
+BREAKDOWNS_MISSED = 1e-3  # chance that a machine has more in a long day than are drawn
+
+
+def _breakdowns_drawn(per_s: float) -> int:
+    """Return how many breakdowns to draw for each machine: rarely does a long day have more."""
+    mean = per_s * LONG_DAY_S
+    count, chance = 0, math.exp(-mean)
+    missed = 1.0 - chance
+    while missed > BREAKDOWNS_MISSED and count < 50:
+        count += 1
+        chance *= mean / count
+        missed -= chance
+    return max(count, 1)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -563,10 +594,10 @@ class Draws:
 LOADS_DRAWN = 16  # refills drawn for each spreader; a longer day uses them again from the first
 
 
-def _lognormal(z: NDArray[Any], cv: NDArray[np.float64] | float) -> NDArray[np.float64]:
-    """Return factors with mean 1 and the given CV from standard normals."""
-    sigma2 = np.log1p(np.square(cv))
-    return np.asarray(np.exp(np.sqrt(sigma2) * z - 0.5 * sigma2))
+def _lognormal(z: NDArray[np.floating], cv: NDArray[np.float64] | float) -> NDArray[np.floating]:
+    """Return factors with mean 1 and the given CV from standard normals, as exact as those."""
+    sigma2 = np.log1p(np.square(np.asarray(cv, dtype=z.dtype)))
+    return np.asarray(np.exp(np.sqrt(sigma2) * z - z.dtype.type(0.5) * sigma2))
 
 
 def draw_day(task: DayTask, uncertainty: Uncertainty, *, replications: int, seed: int) -> Draws:
@@ -588,14 +619,16 @@ def draw_day(task: DayTask, uncertainty: Uncertainty, *, replications: int, seed
     refill = _lognormal(
         rng.standard_normal((n, spreaders, LOADS_DRAWN), dtype=np.float32), uncertainty.refill_cv
     )
-    shape = (n, machines, BREAKDOWNS_A_DAY)
     per_s = uncertainty.breakdown_per_s
+    shape = (n, machines, _breakdowns_drawn(per_s))
     gap = rng.standard_exponential(shape) / per_s if per_s > 0 else np.full(shape, FOREVER_S)
     return Draws(
         spreader_rate=np.ascontiguousarray(rate[:, :spreaders]),
         cover_rate=np.ascontiguousarray(rate[:, spreaders:]),
         refill=np.asarray(refill, dtype=np.float64),
-        changeover=_lognormal(rng.standard_normal((n, takeovers)), uncertainty.changeover_cv),
+        changeover=np.asarray(
+            _lognormal(rng.standard_normal((n, takeovers)), uncertainty.changeover_cv), np.float64
+        ),
         gap_s=gap,
         repair_s=rng.standard_exponential(shape) * uncertainty.repair_mean_s,
         cutoff_z=rng.standard_normal(n),
@@ -664,63 +697,78 @@ def simulate_day(task: DayTask, draws: Draws, at_s: NDArray[np.float64] | None =
     -----
     Event to event, no time grid. Spreaders take the next field when free, refill when empty
     (waiting for a seed truck where there are any), move between fields, break down and wait for
-    their window. Covering follows field by field; with several machines one of them moves on at
-    a time. Replication by replication the same balance as ``average_day`` is solved exactly.
+    their window. Covering takes the ground in the order it was spread, one lead later; at each
+    field boundary one machine moves on, which costs the crew what its mean machine would cover
+    in one move. Replication by replication the balance of ``average_day`` is solved exactly.
 
     Source
     ------
-    Derived here; an independent event simulation agrees (tests/properties/test_day_simpy.py).
+    Derived here. A plain account, stop by stop, gives the same to a millionth of an hour
+    (tests/core/test_day_kernel.py), an independent event simulation the same chances
+    (tests/properties/test_day_simpy.py).
     """
     from duskline.core import day_kernel
 
     times = np.empty(0) if at_s is None else np.ascontiguousarray(at_s, dtype=np.float64)
     n = draws.cutoff_z.shape[0]
-    covers = task.machines
-    latest = np.empty(n)
-    shape = (n, times.shape[0])
+    latest, shape = np.empty(n), (n, times.shape[0])
     spread, opened, spare = np.empty(shape), np.empty(shape), np.empty(shape)
-    day_kernel.sweep_days(
-        np.array(task.spread_intervals, dtype=np.float64).reshape(-1, 2),
-        task.spread_closes_sd_s,
-        np.array([s.moving_rate_m2_per_s for s in task.spreaders]),
-        np.array([s.hopper_kg for s in task.spreaders]),
-        np.array([s.refill_s for s in task.spreaders]),
-        _hopper_now_kg(task),
-        _down_table([s.down for s in task.spreaders]),
-        np.array([c.rate_m2_per_s for c in covers]),
-        np.array([c.opens_s for c in covers]),
-        np.array([c.closes_s for c in covers]),
-        np.array([c.closes_sd_s for c in covers]),
-        _down_table([c.down for c in covers]),
-        len(task.covers),
-        np.array([t.changeover_s for t in task.takeovers]),
-        np.array([f.area_m2 for f in task.fields]),
-        np.array([f.rate_kg_per_m2 for f in task.fields]),
-        np.array([f.ready_s for f in task.fields]),
-        np.array([f.move_s for f in task.fields]),
-        np.array([truck.holds_kg for truck in task.seed_trucks]),
-        np.array([truck.turnaround_s for truck in task.seed_trucks]),
-        task.lead_s,
-        task.start_s,
-        task.spread_before_m2,
-        task.covered_before_m2,
-        draws.spreader_rate,
-        draws.cover_rate,
-        draws.refill,
-        draws.changeover,
-        draws.gap_s,
-        draws.repair_s,
-        draws.cutoff_z,
-        draws.spread_close_z,
-        _rain_at_s(task, draws.rain_u),
-        times,
-        latest,
-        spread,
-        opened,
-        spare,
+    drawn = day_kernel.Drawn(
+        rate=np.hstack([draws.spreader_rate, draws.cover_rate]),
+        refill=draws.refill,
+        changeover=draws.changeover,
+        gap=draws.gap_s,
+        repair=draws.repair_s,
+        cutoff=draws.cutoff_z,
+        close=draws.spread_close_z,
+        rain=_rain_at_s(task, draws.rain_u),
     )
+    day_kernel.sweep_days(_plan(task), drawn, times, latest, spread, opened, spare)
     return Simulated(
         latest_stop_s=latest, at_s=times, spread_m2=spread, open_m2=opened, to_spare_m2=spare
+    )
+
+
+def _rows(kind: np.dtype[np.void], rows: Iterable[tuple[float, ...]]) -> NDArray[np.void]:
+    """Return rows of which only the first figures are given; the rest are for the sweep."""
+    names = len(kind.names or ())
+    return np.array([(*row, *(0,) * (names - len(row))) for row in rows], dtype=kind)
+
+
+def _plan(task: DayTask) -> Plan:
+    """Return the day as the arrays the compiled sweep takes."""
+    from duskline.core import day_kernel as kernel
+
+    covers: tuple[Cover | Takeover, ...] = (*task.covers, *task.takeovers)
+    machines: tuple[Spreader | Cover | Takeover, ...] = (*task.spreaders, *covers)
+    changeovers = (*(0.0 for _ in task.covers), *(t.changeover_s for t in task.takeovers))
+    day = (
+        *(task.spread_closes_sd_s, task.start_s, task.lead_s),
+        *(task.spread_before_m2, task.covered_before_m2, len(task.covers)),
+    )
+    return kernel.Plan(
+        day=_rows(kernel.DAY, [day]),
+        windows=np.array(task.spread_intervals, dtype=np.float64).reshape(-1, 2),
+        spreaders=_rows(
+            kernel.SPREADER,
+            (
+                (s.moving_rate_m2_per_s, s.hopper_kg, s.refill_s, float(now_kg))
+                for s, now_kg in zip(task.spreaders, _hopper_now_kg(task), strict=True)
+            ),
+        ),
+        covers=_rows(
+            kernel.COVER,
+            (
+                (c.rate_m2_per_s, c.opens_s, c.closes_s, c.closes_sd_s, change_s)
+                for c, change_s in zip(covers, changeovers, strict=True)
+            ),
+        ),
+        fields=_rows(
+            kernel.FIELD,
+            ((f.area_m2, f.rate_kg_per_m2, f.ready_s, f.move_s) for f in task.fields),
+        ),
+        trucks=_rows(kernel.TRUCK, ((t.holds_kg, t.turnaround_s) for t in task.seed_trucks)),
+        down=_down_table([machine.down for machine in machines]),
     )
 
 
@@ -855,8 +903,8 @@ def steady(task: DayTask) -> tuple[DayTask, Draws]:
         cover_rate=np.ones((1, covers)),
         refill=np.ones((1, len(task.spreaders), LOADS_DRAWN)),
         changeover=np.ones((1, len(task.takeovers))),
-        gap_s=np.full((1, machines, BREAKDOWNS_A_DAY), FOREVER_S),
-        repair_s=np.zeros((1, machines, BREAKDOWNS_A_DAY)),
+        gap_s=np.full((1, machines, 1), FOREVER_S),
+        repair_s=np.zeros((1, machines, 1)),
         cutoff_z=np.zeros(1),
         spread_close_z=np.zeros(1),
         rain_u=np.ones(1),

@@ -1,478 +1,583 @@
 """Compiled event sweep behind ``core.day.simulate_day``; imported only when a day is simulated.
 
-Per replication: lay out when each spreader throws seed and when each machine can cover, then
-walk once through those edges keeping spread, ready-to-cover and covered area. The balance at a
-stop time is piecewise linear between edges, so the latest stop is found exactly.
+For each drawn day: lay out when seed flies and when each machine can cover, walk once through
+those edges, and solve the balance at a stop time for the latest stop that leaves nothing bare.
 """
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 from numba import njit
+from numpy.typing import NDArray
 
-__all__ = ["sweep_days"]
+__all__ = ["COVER", "DAY", "FIELD", "SPREADER", "TRUCK", "Drawn", "Plan", "sweep_days"]
 
 BIG = 1e12
-TINY = 1e-7
+TINY_M2 = 1e-6
+"""Areas nearer than this are the same: a square millimetre."""
+TINY_S = 1e-6
+"""Stop times nearer than this are the same."""
+
+
+def _row(*names: str, counts: tuple[str, ...] = ()) -> np.dtype[np.void]:
+    """Return the type of a row of named numbers and, last, named whole numbers."""
+    return np.dtype([(name, "f8") for name in names] + [(name, "i8") for name in counts])
+
+
+# Rows of the plan. Of a spreader, a cover, a field and a truck the caller fills in the first
+# line; the rest is written by the sweep, day after day.
+DAY = _row("close_sd", "start", "lead", "before", "covered", counts=("first_count",))
+SPREADER = _row(
+    *("moving", "hopper", "refill", "hopper_now"),
+    *("rate", "clock", "seed", "rest", "kg"),
+    counts=("loads", "moved", "times", "runs"),
+)
+COVER = _row(
+    *("rate", "opens", "closes", "closes_sd", "changeover"),
+    *("pace", "close", "change"),
+    counts=("times",),
+)
+FIELD = _row(*("area", "kg", "ready", "move"), *("bound", "moves"))
+TRUCK = _row(*("holds", "away"), *("free", "left"))
+
+_EDGE = _row("at", "slope", "height")
+"""An edge of a rising curve of straight pieces: the slope from there on, the height there."""
+_SUMS = _row("first_m2", "first_pace", "all_pace", "move_pace", counts=("sown", "first"))
+"""What a drawn day comes to, and how many edges its curves have."""
+_HERE = _row(
+    *("t", "until", "spread", "rise", "ready", "come", "covered", "does"),
+    *("owed", "pays", "rest", "flow", "to_move"),
+    counts=("passed", "reached", "sown", "late", "first"),
+)
+"""Where the walk through a day stands: heights and slopes from t until the next edge.
+
+``owed`` is what the crew would have covered in the moves it still has to make: at each field
+boundary one machine moves on. ``rest`` is what the first machines can still do.
+"""
+
+Floats = NDArray[np.float64]
+Rows = NDArray[np.void]
+
+
+class Plan(NamedTuple):
+    """The day as arrays; covers first, then machines taken over; ``down`` spreaders first."""
+
+    day: Rows
+    windows: Floats
+    spreaders: Rows
+    covers: Rows
+    fields: Rows
+    trucks: Rows
+    down: Floats
+
+
+class Drawn(NamedTuple):
+    """The random part of the days, first axis days; machines in the order of ``down``."""
+
+    rate: Floats
+    refill: Floats
+    changeover: Floats
+    gap: Floats
+    repair: Floats
+    cutoff: Floats
+    close: Floats
+    rain: Floats
+
+
+class _Laid(NamedTuple):
+    """One drawn day laid out: the two curves, and what bears on the machines taken over."""
+
+    sown: Rows
+    first: Rows
+    fields: Rows
+    covers: Rows
+    spells: Floats
+    down: Floats
+    gap: Floats
+    repair: Floats
 
 
 @njit(cache=True)
-def _next_down(t, row, place, gap, repair, drawn, drawn_out):  # pragma: no cover - compiled
-    """Return (out, back, which) of the next time out of work after t; which 0 stated, 1 drawn."""
-    stated_out = row[place, 0] if place < row.shape[0] else BIG
-    random_out = drawn_out if drawn < gap.shape[0] else BIG
-    if stated_out <= random_out:
-        return stated_out, (row[place, 1] if place < row.shape[0] else BIG), 0
-    return random_out, random_out + repair[drawn], 1
-
-
-@njit(cache=True)
-def _fill_up(begin, end, row, gap, repair, out0, out1):  # pragma: no cover - compiled
-    """Write the working intervals of one machine into out0, out1; return how many."""
-    count = 0
-    place = 0
-    drawn = 0
+def _working(begin, end, stated, gap, repair, spells):  # pragma: no cover - compiled
+    """Write the times one machine works between begin and end; return how many there are."""
+    count, place, drawn = 0, 0, 0
     t = begin
-    drawn_out = begin + (gap[0] if gap.shape[0] else BIG)
+    breaks = begin + (gap[0] if gap.shape[0] else BIG)
     while t < end:
-        out, back, which = _next_down(t, row, place, gap, repair, drawn, drawn_out)
-        stop = min(out, end)
-        if stop > t:
-            out0[count] = t
-            out1[count] = stop
-            count += 1
-        if out >= end:
-            break
-        if which == 0:
+        out = stated[place, 0]
+        if out <= breaks:
+            back = stated[place, 1]
             place += 1
         else:
+            out, back = breaks, breaks + repair[drawn]
             drawn += 1
-            drawn_out = back + (gap[drawn] if drawn < gap.shape[0] else BIG)
+            breaks = back + (gap[drawn] if drawn < gap.shape[0] else BIG)
+        if min(out, end) > t:
+            spells[count, 0] = t
+            spells[count, 1] = min(out, end)
+            count += 1
         t = max(t, back)
     return count
 
 
 @njit(cache=True)
-def _up_length(begin, end, row, gap, repair):  # pragma: no cover - compiled
+def _working_s(begin, end, stated, gap, repair):  # pragma: no cover - compiled
     """Return how long one machine works between begin and end. [s]"""
     total = 0.0
-    place = 0
-    drawn = 0
+    place, drawn = 0, 0
     t = begin
-    drawn_out = begin + (gap[0] if gap.shape[0] else BIG)
+    breaks = begin + (gap[0] if gap.shape[0] else BIG)
     while t < end:
-        out, back, which = _next_down(t, row, place, gap, repair, drawn, drawn_out)
-        if out > t:
-            total += min(out, end) - t
-        if out >= end:
-            break
-        if which == 0:
+        out = stated[place, 0]
+        if out <= breaks:
+            back = stated[place, 1]
             place += 1
         else:
+            out, back = breaks, breaks + repair[drawn]
             drawn += 1
-            drawn_out = back + (gap[drawn] if drawn < gap.shape[0] else BIG)
+            breaks = back + (gap[drawn] if drawn < gap.shape[0] else BIG)
+        total += max(0.0, min(out, end) - t)
         t = max(t, back)
     return total
 
 
 @njit(cache=True)
-def _lay_spreading(
-    windows, last_close, rates, hopper, refill_s, hopper_now, up0, up1, up_n, refill_f,
-    f_area, f_kg, f_ready, f_move, truck_kg, truck_turn, start,
-    seg0, seg1, seg_rate, seg_n,
-    clock, seed, rest, rate_kg, loads, moved, truck_free, truck_left,
-):  # pragma: no cover - compiled  # fmt: skip
-    """Lay out when each spreader throws seed: fields in order, refills, moves, windows."""
-    ns = rates.shape[0]
-    nf = f_area.shape[0]
-    nw = windows.shape[0]
-    for i in range(ns):
-        clock[i] = start
-        seed[i] = hopper_now[i]
-        rest[i] = 0.0
-        rate_kg[i] = 1.0
-        loads[i] = 0
-        moved[i] = 0
-        seg_n[i] = 0
-    for k in range(truck_kg.shape[0]):
-        truck_free[k] = start
-        truck_left[k] = truck_kg[k]
+def _filled_at(t, took, hopper, trucks):  # pragma: no cover - compiled
+    """Return when a spreader that is empty at t is full again, from the truck free first."""
+    k = 0
+    for other in range(trucks.shape[0]):
+        if trucks[other].free < trucks[k].free:
+            k = other
+    truck = trucks[k]
+    done = max(t, truck.free) + took
+    truck.left -= hopper
+    truck.free = done
+    if truck.left < hopper:
+        truck.free += truck.away
+        truck.left = truck.holds
+    return done
+
+
+@njit(cache=True)
+def _open_at(t, windows, last_close, spells, times):  # pragma: no cover - compiled
+    """Return from when and until when a spreader may throw next, from t on; BIG if no more."""
+    last = windows.shape[0] - 1
+    for w in range(last + 1):
+        end = last_close if w == last else min(windows[w, 1], last_close)
+        begin = max(t, windows[w, 0])
+        if begin < end:
+            for u in range(times):
+                if begin < spells[u, 1]:
+                    begin = max(begin, spells[u, 0])
+                    if begin < end:
+                        return begin, min(end, spells[u, 1])
+                    break
+    return BIG, BIG
+
+
+@njit(cache=True)
+def _throw(spreader, t, end, runs):  # pragma: no cover - compiled
+    """Write one run of a spreader: until its field or its hopper is done, or its time is up."""
+    run = min(min(spreader.rest, spreader.seed / spreader.kg) / spreader.rate, end - t)
+    runs[spreader.runs, 0] = t
+    runs[spreader.runs, 1] = t + run
+    spreader.runs += 1
+    spreader.clock = t + run
+    spreader.rest -= run * spreader.rate
+    spreader.seed -= run * spreader.rate * spreader.kg
+    if spreader.rest <= TINY_M2:
+        spreader.rest = 0.0
+    if spreader.seed <= TINY_M2 * spreader.kg:
+        spreader.seed = 0.0
+
+
+@njit(cache=True)
+def _lay_spreading(last_close, plan, factor, spells, runs):  # pragma: no cover - compiled
+    """Write when each spreader throws seed: fields in order, refills, moves, windows."""
+    spreaders, fields, trucks, windows = plan.spreaders, plan.fields, plan.trucks, plan.windows
+    for k in range(trucks.shape[0]):
+        trucks[k].free, trucks[k].left = plan.day[0].start, trucks[k].holds
     queue = 0
     while True:
-        i = -1
-        best = BIG
-        for j in range(ns):
-            if clock[j] < best:
-                best = clock[j]
-                i = j
+        i, t = -1, BIG
+        for j in range(spreaders.shape[0]):
+            if spreaders[j].clock < t:
+                i, t = j, spreaders[j].clock
         if i < 0:
             return
-        if rest[i] <= TINY:
-            if queue >= nf:
-                clock[i] = BIG
+        spreader = spreaders[i]
+        if spreader.rest <= 0.0:
+            if queue == fields.shape[0]:
+                spreader.clock = BIG
                 continue
-            if moved[i]:
-                clock[i] += f_move[queue]
-            moved[i] = 1
-            clock[i] = max(clock[i], f_ready[queue])
-            rest[i] = f_area[queue]
-            rate_kg[i] = f_kg[queue]
+            field = fields[queue]
+            spreader.clock = max(t + field.move * spreader.moved, field.ready)
+            spreader.rest, spreader.kg, spreader.moved = field.area, field.kg, 1
             queue += 1
-            continue
-        if seed[i] <= TINY:
-            t = clock[i]
-            took = refill_s[i] * refill_f[i, loads[i] % refill_f.shape[1]]
-            if truck_kg.shape[0]:
-                k = 0
-                for j in range(truck_kg.shape[0]):
-                    if truck_free[j] < truck_free[k]:
-                        k = j
-                t = max(t, truck_free[k])
-                truck_left[k] -= hopper[i]
-                truck_free[k] = t + took
-                if truck_left[k] < hopper[i]:
-                    truck_free[k] += truck_turn[k]
-                    truck_left[k] = truck_kg[k]
-            clock[i] = t + took
-            seed[i] = hopper[i]
-            loads[i] += 1
-            continue
-        t = clock[i]
-        end = -1.0
-        for w in range(nw):
-            close = last_close if w == nw - 1 else min(windows[w, 1], last_close)
-            if t < close:
-                t = max(t, windows[w, 0])
-                if t < close:
-                    end = close
-                    break
-        if end < 0.0:
-            clock[i] = BIG
-            continue
-        found = False
-        for u in range(up_n[i]):
-            if t < up1[i, u]:
-                t = max(t, up0[i, u])
-                end = min(end, up1[i, u])
-                found = True
+        elif spreader.seed <= 0.0:
+            took = spreader.refill * factor[i, spreader.loads % factor.shape[1]]
+            spreader.clock = t + took
+            if trucks.shape[0]:
+                spreader.clock = _filled_at(t, took, spreader.hopper, trucks)
+            spreader.loads += 1
+            spreader.seed = spreader.hopper
+        else:
+            t, end = _open_at(t, windows, last_close, spells[i], spreader.times)
+            if t >= BIG or spreader.runs == runs.shape[1]:
+                spreader.clock = BIG
+            else:
+                _throw(spreader, t, end, runs[i])
+
+
+@njit(cache=True)
+def _add_up(spells, times, slopes, place, base, edges):  # pragma: no cover - compiled
+    """Merge the times of several machines into one rising curve; return how many edges it has."""
+    place[:] = 0
+    count, active = 0, 0
+    slope, height, last = 0.0, base, 0.0
+    while True:
+        which, when = -1, BIG
+        for i in range(slopes.shape[0]):
+            if place[i] < 2 * times[i] and spells[i, place[i] // 2, place[i] % 2] < when:
+                which, when = i, spells[i, place[i] // 2, place[i] % 2]
+        if which < 0:
+            return count
+        height += slope * (when - last)
+        last = when
+        begins = place[which] % 2 == 0
+        active += 1 if begins else -1
+        slope = slope + (slopes[which] if begins else -slopes[which]) if active else 0.0
+        place[which] += 1
+        edges[count].at, edges[count].slope, edges[count].height = when, slope, height
+        count += 1
+
+
+@njit(cache=True)
+def _crew_does(t, until, backlog, come, flow, owed, ahead):  # pragma: no cover - compiled
+    """Return what of its flow a crew covers from t on, and until when at most that holds.
+
+    A crew that owes a move covers nothing; one without ground ready covers what comes ready.
+    """
+    if owed > 0.0:
+        return 0.0, (min(until, t + owed / flow) if flow > 0.0 else until)
+    does = min(flow, come) if backlog <= TINY_M2 else flow
+    if does > come and backlog > TINY_M2:
+        until = min(until, t + backlog / (does - come))
+    if does > 0.0:
+        until = min(until, t + max(0.0, ahead) / does)
+    return does, until
+
+
+@njit(cache=True)
+def _flow_taken_over(t, until, first_count, laid):  # pragma: no cover - compiled
+    """Return the pace of the machines taken over at t, and until when at most it holds."""
+    flow = 0.0
+    others = laid.spells.shape[0] - laid.covers.shape[0]
+    for k in range(first_count, laid.covers.shape[0]):
+        for u in range(laid.covers[k].times):
+            if t < laid.spells[others + k, u, 0]:
+                until = min(until, laid.spells[others + k, u, 0])
                 break
-        if not found:
-            clock[i] = BIG
-            continue
-        if end <= t:
-            clock[i] = t
-            continue
-        run = min(min(rest[i], seed[i] / rate_kg[i]) / rates[i], end - t)
-        if seg_n[i] >= seg0.shape[1]:
-            clock[i] = BIG
-            continue
-        seg0[i, seg_n[i]] = t
-        seg1[i, seg_n[i]] = t + run
-        seg_rate[i, seg_n[i]] = rates[i]
-        seg_n[i] += 1
-        rest[i] -= run * rates[i]
-        seed[i] -= run * rates[i] * rate_kg[i]
-        if rest[i] <= 1e-6:
-            rest[i] = 0.0
-        if seed[i] <= 1e-6:
-            seed[i] = 0.0
-        clock[i] = t + run
+            if t < laid.spells[others + k, u, 1]:
+                until = min(until, laid.spells[others + k, u, 1])
+                flow += laid.covers[k].pace
+                break
+    return flow, until
 
 
 @njit(cache=True)
-def _taken_over(
-    t, first, n_cover, rates, factor, opens, close, row, chg, chg_f, gap, repair, first_machine
-):  # pragma: no cover - compiled
-    """Return what the machines taken over still cover after a stop at t. [m2]"""
-    total = 0.0
-    for k in range(first, n_cover):
-        begin = max(opens[k], t + chg[k - first] * chg_f[k - first])
-        if begin < close[k]:
-            total += (
-                rates[k]
-                * factor[k]
-                * _up_length(
-                    begin, close[k], row[k], gap[first_machine + k], repair[first_machine + k]
-                )
-            )
-    return total
+def _lost_after(stop, covered, owed, here, sums, day, laid):  # pragma: no cover - compiled
+    """Return what the crew could have covered while it waits for ground after a stop. [m2]
 
-
-@njit(cache=True)
-def sweep_days(
-    windows, spread_sd, sp_rate, sp_hopper, sp_refill, sp_now, sp_down,
-    cv_rate, cv_open, cv_close, cv_sd, cv_down, n_first, chg,
-    f_area, f_kg, f_ready, f_move, truck_kg, truck_turn, lead, start, before, covered_before,
-    d_spread, d_cover, d_refill, d_chg, d_gap, d_repair, d_cut, d_spread_z, d_rain,
-    at, latest, out_spread, out_open, out_spare,
-):  # pragma: no cover - compiled  # fmt: skip
-    """Fill ``latest`` (n,) and, at the moments ``at`` (k,), the curves (n, k)."""
-    n = latest.shape[0]
-    ns = sp_rate.shape[0]
-    nc = cv_rate.shape[0]
-    nf = f_area.shape[0]
-    nb = d_gap.shape[2]
-    load_m2 = BIG
-    total_area = 0.0
-    for f in range(nf):
-        total_area += f_area[f]
-        for i in range(ns):
-            load_m2 = min(load_m2, sp_hopper[i] / f_kg[f])
-    most = nf + int(total_area / load_m2) + windows.shape[0] + sp_down.shape[1] + nb + 8
-    seg0 = np.empty((ns, most))
-    seg1 = np.empty((ns, most))
-    seg_rate = np.empty((ns, most))
-    seg_n = np.zeros(ns, np.int64)
-    ups = sp_down.shape[1] + nb + 2
-    up0 = np.empty((ns, ups))
-    up1 = np.empty((ns, ups))
-    up_n = np.zeros(ns, np.int64)
-    cups = cv_down.shape[1] + nb + 2
-    cov0 = np.empty((max(n_first, 1), cups))
-    cov1 = np.empty((max(n_first, 1), cups))
-    cov_n = np.zeros(max(n_first, 1), np.int64)
-    clock = np.empty(ns)
-    seed = np.empty(ns)
-    rest = np.empty(ns)
-    rate_kg = np.empty(ns)
-    loads = np.zeros(ns, np.int64)
-    moved = np.zeros(ns, np.int64)
-    truck_free = np.empty(truck_kg.shape[0])
-    truck_left = np.empty(truck_kg.shape[0])
-    rates = np.empty(ns)
-    close = np.empty(nc)
-    edge_s = np.zeros(ns, np.int64)
-    edge_l = np.zeros(ns, np.int64)
-    edge_c = np.zeros(max(n_first, 1), np.int64)
-    bounds = np.empty(nf)
-    total = before
-    for f in range(nf):
-        total += f_area[f]
-        bounds[f] = total
-    for r in range(n):
-        rain = d_rain[r]
-        last_close = min(windows[-1, 1] + spread_sd * d_spread_z[r], rain)
-        last_work = -BIG
-        for k in range(nc):
-            close[k] = min(cv_close[k] + cv_sd[k] * d_cut[r], rain)
-            last_work = max(last_work, close[k])
-        for i in range(ns):
-            rates[i] = sp_rate[i] * d_spread[r, i]
-            up_n[i] = _fill_up(
-                max(start, windows[0, 0]),
-                last_close,
-                sp_down[i],
-                d_gap[r, i],
-                d_repair[r, i],
-                up0[i],
-                up1[i],
-            )
-        _lay_spreading(
-            windows, last_close, rates, sp_hopper, sp_refill, sp_now, up0, up1, up_n,
-            d_refill[r], f_area, f_kg, f_ready, f_move, truck_kg, truck_turn, start,
-            seg0, seg1, seg_rate, seg_n,
-            clock, seed, rest, rate_kg, loads, moved, truck_free, truck_left,
-        )  # fmt: skip
-        capacity_all = 0.0
-        nominal = 0.0
-        for k in range(n_first):
-            cov_n[k] = _fill_up(
-                max(start, cv_open[k]),
-                close[k],
-                cv_down[k],
-                d_gap[r, ns + k],
-                d_repair[r, ns + k],
-                cov0[k],
-                cov1[k],
-            )
-            pace = cv_rate[k] * d_cover[r, k]
-            nominal += pace
-            for u in range(cov_n[k]):
-                capacity_all += pace * (cov1[k, u] - cov0[k, u])
-            edge_c[k] = 0
-        spread_end = start
-        for i in range(ns):
-            edge_s[i] = 0
-            edge_l[i] = 0
-            if seg_n[i]:
-                spread_end = max(spread_end, seg1[i, seg_n[i] - 1])
-        t = start
-        spread = before
-        ready = before
-        covered = covered_before
-        capacity = 0.0
-        slope_s = 0.0
-        slope_l = 0.0
-        slope_k = 0.0
-        pause_until = -BIG
-        passed = 0
-        while passed < nf and bounds[passed] <= covered + TINY:
-            passed += 1
-        reached = 0
-        while reached < nf and bounds[reached] <= spread + TINY:
-            reached += 1
-        share = 1.0 / max(n_first, 1)
-        found = False
-        answer = BIG
-        want = 0
-        spare_now = (
-            covered_before
-            + capacity_all
-            - spread
-            + _taken_over(
-                t,
-                n_first,
-                nc,
-                cv_rate,
-                d_cover[r],
-                cv_open,
-                close,
-                cv_down,
-                chg,
-                d_chg[r],
-                d_gap[r],
-                d_repair[r],
-                ns,
-            )
+    Seed thrown just before the stop may be covered one lead later; a crew that is close behind
+    the spreader waits for it.
+    """
+    covers, fields, sown, first = laid.covers, laid.fields, laid.sown, laid.first
+    others = laid.spells.shape[0] - covers.shape[0]
+    for k in range(day.first_count, covers.shape[0]):
+        covers[k].times = _working(
+            max(covers[k].opens, stop + covers[k].change),
+            covers[k].close,
+            laid.down[others + k],
+            laid.gap[others + k],
+            laid.repair[others + k],
+            laid.spells[others + k],
         )
-        for b in range(passed, reached):
-            if b + 1 < nf and spread > bounds[b] + TINY:
-                spare_now -= f_move[b + 1] * nominal * share
-        if spare_now < -TINY * 1e3:
-            found = True
-            answer = -BIG
-        elif last_work - lead < start:
-            found = True
-            answer = start
-        prev_spare = spare_now
-        frozen_spare = spare_now
-        while True:
-            while want < at.shape[0] and at[want] <= t + 1e-9:
-                out_spread[r, want] = spread
-                out_open[r, want] = spread - covered
-                out_spare[r, want] = prev_spare if t <= spread_end else frozen_spare
-                want += 1
-            if t >= spread_end - 1e-9 and not found:
-                found = True
-                answer = BIG
-            if found and want >= at.shape[0]:
-                break
-            step_to = BIG
-            for i in range(ns):
-                e = edge_s[i]
-                if e < 2 * seg_n[i]:
-                    step_to = min(step_to, seg0[i, e // 2] if e % 2 == 0 else seg1[i, e // 2])
-                e = edge_l[i]
-                if e < 2 * seg_n[i]:
-                    edge = seg0[i, e // 2] if e % 2 == 0 else seg1[i, e // 2]
-                    step_to = min(step_to, edge + lead)
-            for k in range(n_first):
-                e = edge_c[k]
-                if e < 2 * cov_n[k]:
-                    step_to = min(step_to, cov0[k, e // 2] if e % 2 == 0 else cov1[k, e // 2])
-            if want < at.shape[0]:
-                step_to = min(step_to, at[want])
-            if step_to >= BIG:
-                step_to = max(t, spread_end, at[-1] if at.shape[0] else t)
-                if step_to <= t:
-                    break
-            step_to = min(step_to, last_work - lead) if t < last_work - lead else step_to
-            step_to = max(step_to, t)
-            paused = t < pause_until - 1e-9
-            pace = 0.0 if paused else slope_k
-            if paused:
-                step_to = min(step_to, pause_until)
-            waiting = ready - covered <= 1e-6
-            does = min(pace, slope_l) if waiting else pace
-            if not waiting and pace > slope_l:
-                step_to = min(step_to, t + (ready - covered) / (pace - slope_l))
-            if passed < nf - 1 and does > 0.0:
-                step_to = min(step_to, t + max(0.0, bounds[passed] - covered) / does)
-            if reached < nf - 1 and slope_s > 0.0 and bounds[reached] > spread + 1e-6:
-                step_to = min(step_to, t + (bounds[reached] - spread) / slope_s)
-            dt = step_to - t
-            spread_1 = spread + slope_s * dt
-            covered_1 = covered + does * dt
-            capacity_1 = capacity + slope_k * dt
-            t_1 = step_to
-            if t_1 <= spread_end + 1e-9:
-                spare = (
-                    covered_1
-                    + capacity_all
-                    - capacity_1
-                    - spread_1
-                    + _taken_over(
-                        t_1,
-                        n_first,
-                        nc,
-                        cv_rate,
-                        d_cover[r],
-                        cv_open,
-                        close,
-                        cv_down,
-                        chg,
-                        d_chg[r],
-                        d_gap[r],
-                        d_repair[r],
-                        ns,
-                    )
-                )
-                if t_1 < pause_until - 1e-9:
-                    spare -= (pause_until - t_1) * slope_k
-                for b in range(passed, nf - 1):
-                    if spread_1 <= bounds[b] + 1e-3:
-                        break
-                    if covered_1 < bounds[b] - 1e-6:
-                        spare -= f_move[b + 1] * nominal * share
-                if not found:
-                    if spare < -1e-6:
-                        found = True
-                        drop = prev_spare - spare
-                        part = prev_spare / drop if drop > 0.0 else 0.0
-                        answer = t + dt * min(1.0, max(0.0, part))
-                    elif t_1 >= last_work - lead - 1e-9:
-                        found = True
-                        answer = t_1
-                prev_spare = spare
-                frozen_spare = spare
-            spread = spread_1
-            covered = min(covered_1, spread_1)
-            ready = min(ready + slope_l * dt, spread)
-            capacity = capacity_1
-            t = t_1
-            if passed < nf - 1 and covered >= bounds[passed] - 1e-6:
-                pause_until = max(pause_until, t) + f_move[passed + 1] * share
-                passed += 1
-            if reached < nf - 1 and spread >= bounds[reached] - 1e-6:
-                reached += 1
-            for i in range(ns):
-                while edge_s[i] < 2 * seg_n[i]:
-                    e = edge_s[i]
-                    edge = seg0[i, e // 2] if e % 2 == 0 else seg1[i, e // 2]
-                    if edge > t + 1e-9:
-                        break
-                    slope_s += seg_rate[i, e // 2] if e % 2 == 0 else -seg_rate[i, e // 2]
-                    edge_s[i] += 1
-                while edge_l[i] < 2 * seg_n[i]:
-                    e = edge_l[i]
-                    edge = seg0[i, e // 2] if e % 2 == 0 else seg1[i, e // 2]
-                    if edge + lead > t + 1e-9:
-                        break
-                    slope_l += seg_rate[i, e // 2] if e % 2 == 0 else -seg_rate[i, e // 2]
-                    edge_l[i] += 1
-            for k in range(n_first):
-                while edge_c[k] < 2 * cov_n[k]:
-                    e = edge_c[k]
-                    edge = cov0[k, e // 2] if e % 2 == 0 else cov1[k, e // 2]
-                    if edge > t + 1e-9:
-                        break
-                    pace_k = cv_rate[k] * d_cover[r, k]
-                    slope_k += pace_k if e % 2 == 0 else -pace_k
-                    edge_c[k] += 1
-            if abs(slope_s) < 1e-9:
-                slope_s = 0.0
-            if abs(slope_l) < 1e-9:
-                slope_l = 0.0
-            if abs(slope_k) < 1e-9:
-                slope_k = 0.0
-        latest[r] = answer
+    lost, t, end, boundaries = 0.0, stop, stop + day.lead, fields.shape[0] - 1
+    late, works, passed = here.late, here.first, here.passed
+    while t < end:
+        while passed < boundaries and covered >= fields[passed].bound - TINY_M2:
+            owed += (fields[passed + 1].moves - fields[passed].moves) * sums.move_pace
+            passed += 1
+        while late < here.sown and sown[late].at + day.lead <= t:
+            late += 1
+        while works < sums.first and first[works].at <= t:
+            works += 1
+        until = end if late == here.sown else min(end, sown[late].at + day.lead)
+        if works < sums.first:
+            until = min(until, first[works].at)
+        flow, until = _flow_taken_over(t, until, day.first_count, laid)
+        flow += first[works - 1].slope if works else 0.0
+        come, ready = 0.0, day.before
+        if late:
+            come = sown[late - 1].slope
+            ready = sown[late - 1].height + come * (t - day.lead - sown[late - 1].at)
+        ahead = fields[passed].bound - covered if passed < boundaries else BIG
+        does, until = _crew_does(t, until, ready - covered, come, flow, owed, ahead)
+        if owed > 0.0:
+            owed -= flow * (until - t)
+            owed = owed if owed > TINY_M2 else 0.0
+        else:
+            lost += (flow - does) * (until - t)
+            covered += does * (until - t)
+        t = until
+    return lost
+
+
+@njit(cache=True)
+def _by_first_machines(x, here):  # pragma: no cover - compiled
+    """Return ``_to_spare`` for the first machines alone, were they never to wait after x. [m2]"""
+    dt = x - here.t
+    open_m2 = here.spread + here.rise * dt - here.covered - here.does * dt
+    spare = here.rest - here.flow * dt - open_m2
+    if open_m2 > TINY_M2:
+        spare -= max(0.0, here.owed - here.pays * dt) + here.to_move
+    return spare
+
+
+@njit(cache=True)
+def _to_spare(x, here, sums, day, laid):  # pragma: no cover - compiled
+    """Return what is covered at the end less what is spread if spreading stops at x. [m2]"""
+    covers = laid.covers
+    others = laid.spells.shape[0] - covers.shape[0]
+    spare = _by_first_machines(x, here)
+    for k in range(day.first_count, covers.shape[0]):
+        begin = max(covers[k].opens, x + covers[k].change)
+        if begin < covers[k].close:
+            spare += covers[k].pace * _working_s(
+                begin,
+                covers[k].close,
+                laid.down[others + k],
+                laid.gap[others + k],
+                laid.repair[others + k],
+            )
+    dt = x - here.t
+    covered = here.covered + here.does * dt
+    if here.ready + here.come * dt - covered < sums.all_pace * day.lead:
+        owed = max(0.0, here.owed - here.pays * dt)
+        spare -= _lost_after(x, covered, owed, here, sums, day, laid)
+    return spare
+
+
+@njit(cache=True)
+def _latest_within(here, sums, day, laid):  # pragma: no cover - compiled
+    """Return the latest stop from here to the next edge that leaves nothing bare."""
+    low, high = here.t, here.until
+    at_low = _to_spare(low, here, sums, day, laid)
+    at_high = _to_spare(high, here, sums, day, laid)
+    count = 0
+    while high - low > TINY_S:
+        # The balance is straight nearly everywhere, so the first guess is mostly the answer;
+        # looking a hair later proves it.
+        if count % 2:
+            x = min(high, low + TINY_S)
+        elif at_low > 0.0 and count % 3 < 2:
+            x = low + (high - low) * at_low / (at_low - at_high)
+        else:
+            x = 0.5 * (low + high)
+        at_x = _to_spare(x, here, sums, day, laid)
+        if at_x < -TINY_M2:
+            high, at_high = x, at_x
+        else:
+            low, at_low = x, at_x
+        count += 1
+    return low
+
+
+@njit(cache=True)
+def _lay_out(number, plan, drawn, laid, runs, times, slopes, sums):  # pragma: no cover - compiled
+    """Write the two curves of one drawn day, and their sums."""
+    day, spreaders, covers, spells = plan.day[0], plan.spreaders, plan.covers, laid.spells
+    count = spreaders.shape[0]
+    last_close = plan.windows[plan.windows.shape[0] - 1, 1] + day.close_sd * drawn.close[number]
+    last_close = min(last_close, drawn.rain[number])
+    for i in range(count):
+        spreader = spreaders[i]
+        spreader.rate = spreader.moving * drawn.rate[number, i]
+        spreader.clock, spreader.seed, spreader.rest = day.start, spreader.hopper_now, 0.0
+        spreader.loads, spreader.moved, spreader.runs = 0, 0, 0
+        begin = max(day.start, plan.windows[0, 0])
+        spreader.times = _working(
+            begin, last_close, plan.down[i], laid.gap[i], laid.repair[i], spells[i]
+        )
+    _lay_spreading(last_close, plan, drawn.refill[number], spells, runs)
+    sums.first_pace, sums.all_pace = 0.0, 0.0
+    for k in range(covers.shape[0]):
+        cover, machine = covers[k], count + k
+        cover.close = min(cover.closes + cover.closes_sd * drawn.cutoff[number], drawn.rain[number])
+        cover.pace = cover.rate * drawn.rate[number, machine]
+        sums.all_pace += cover.pace
+        if k < day.first_count:
+            sums.first_pace += cover.pace
+            begin = max(day.start, cover.opens)
+            cover.times = _working(
+                *(begin, cover.close, plan.down[machine]),
+                *(laid.gap[machine], laid.repair[machine], spells[machine]),
+            )
+        else:
+            cover.change = cover.changeover * drawn.changeover[number, k - day.first_count]
+    for i in range(count):
+        times[0, i], slopes[i] = spreaders[i].runs, spreaders[i].rate
+    sums.sown = _add_up(runs, times[0], slopes[:count], times[1], day.before, laid.sown)
+    for k in range(day.first_count):
+        times[0, k], slopes[k] = covers[k].times, covers[k].pace
+    sums.first = _add_up(
+        spells[count:], times[0], slopes[: day.first_count], times[1], 0.0, laid.first
+    )
+    sums.first_m2 = laid.first[sums.first - 1].height if sums.first else 0.0
+    sums.move_pace = sums.first_pace / max(day.first_count, 1)
+
+
+@njit(cache=True)
+def _read_curves(here, sums, day, sown, first):  # pragma: no cover - compiled
+    """Set heights and slopes of the three curves here, and until the next edge of any."""
+    t = here.t
+    while here.sown < sums.sown and sown[here.sown].at <= t:
+        here.sown += 1
+    while here.late < here.sown and sown[here.late].at + day.lead <= t:
+        here.late += 1
+    while here.first < sums.first and first[here.first].at <= t:
+        here.first += 1
+    here.spread, here.rise, here.ready, here.come = day.before, 0.0, day.before, 0.0
+    here.rest, here.flow = sums.first_m2, 0.0
+    if here.sown:
+        edge = sown[here.sown - 1]
+        here.rise = edge.slope
+        here.spread = edge.height + edge.slope * (t - edge.at)
+    if here.late:
+        edge = sown[here.late - 1]
+        here.come = edge.slope
+        here.ready = edge.height + edge.slope * (t - day.lead - edge.at)
+    if here.first:
+        edge = first[here.first - 1]
+        here.flow = edge.slope
+        here.rest -= edge.height + edge.slope * (t - edge.at)
+    until = BIG
+    if here.sown < sums.sown:
+        until = min(until, sown[here.sown].at)
+    if here.late < sums.sown:
+        until = min(until, sown[here.late].at + day.lead)
+    if here.first < sums.first:
+        until = min(until, first[here.first].at)
+    here.until = until
+
+
+@njit(cache=True)
+def _go_on(here, sums, day, fields, sown, first):  # pragma: no cover - compiled
+    """Set the straight pieces of the day from here on, and until when they hold."""
+    _read_curves(here, sums, day, sown, first)
+    boundaries = fields.shape[0] - 1
+    while here.passed < boundaries and here.covered >= fields[here.passed].bound - TINY_M2:
+        here.owed += (fields[here.passed + 1].moves - fields[here.passed].moves) * sums.move_pace
+        here.passed += 1
+    until = here.until
+    if here.rise > 0.0:
+        # A field spread to its last metre just here does not yet begin the next.
+        rises_to = sown[here.sown].height - TINY_M2
+        while here.reached < boundaries and (
+            here.spread >= fields[here.reached].bound - TINY_M2
+            and rises_to > fields[here.reached].bound
+        ):
+            here.reached += 1
+        if here.reached < boundaries and rises_to > fields[here.reached].bound:
+            until = min(until, here.t + (fields[here.reached].bound - here.spread) / here.rise)
+    ahead = fields[here.passed].bound - here.covered if here.passed < boundaries else BIG
+    here.does, here.until = _crew_does(
+        here.t, until, here.ready - here.covered, here.come, here.flow, here.owed, ahead
+    )
+    here.pays = here.flow if here.owed > 0.0 else 0.0
+    moves = fields[here.reached].moves - fields[here.passed].moves
+    here.to_move = max(0.0, moves) * sums.move_pace
+
+
+@njit(cache=True)
+def _walk(
+    here, sums, day, laid, at, out_spread, out_open, out_spare
+):  # pragma: no cover - compiled
+    """Return the latest stop of one day; fill the curves at the moments asked for."""
+    fields, sown, first = laid.fields, laid.sown, laid.first
+    end = sown[sums.sown - 1].at if sums.sown else day.start
+    margin_m2 = sums.first_pace * day.lead
+    found, answer, want, reached = False, BIG, 0, -1
+    here.t, here.covered, here.owed = day.start, day.covered, 0.0
+    here.passed, here.reached, here.sown, here.late, here.first = 0, 0, 0, 0, 0
+    while True:
+        _go_on(here, sums, day, fields, sown, first)
+        if not found and here.reached != reached:
+            # A new field: its move has to be made even for the first square metre of it.
+            if (
+                _by_first_machines(here.t, here) < margin_m2
+                and _to_spare(here.t, here, sums, day, laid) < -TINY_M2
+            ):
+                found, answer = True, (here.t if reached >= 0 else -BIG)
+            reached = here.reached
+        found = found or here.t >= end
+        if (
+            not found
+            and _by_first_machines(here.until, here) < margin_m2
+            and _to_spare(here.until, here, sums, day, laid) < -TINY_M2
+        ):
+            found, answer = True, _latest_within(here, sums, day, laid)
+        while want < at.shape[0] and at[want] <= here.until:
+            x = max(at[want], here.t)
+            out_spread[want] = here.spread + here.rise * (x - here.t)
+            out_open[want] = out_spread[want] - here.covered - here.does * (x - here.t)
+            if x <= end or want == 0:
+                out_spare[want] = _to_spare(x, here, sums, day, laid)
+            else:
+                # Spreading is over by itself; whoever spread has changed over since.
+                out_spare[want] = out_spare[want - 1]
+            want += 1
+        if found and want == at.shape[0]:
+            return answer
+        dt = here.until - here.t
+        here.covered += here.does * dt
+        here.owed -= here.pays * dt
+        if here.owed <= TINY_M2:
+            here.owed = 0.0
+        here.t = here.until
+
+
+@njit(cache=True)
+def sweep_days(plan, drawn, at, latest, out_spread, out_open, out_spare):  # pragma: no cover
+    """Fill ``latest`` (n,) and, at the moments ``at`` (k,), the curves (n, k)."""
+    spreaders, fields = plan.spreaders, plan.fields
+    machines = plan.down.shape[0]
+    seed, least, bound = 0.0, BIG, plan.day[0].before
+    for f in range(fields.shape[0]):
+        bound += fields[f].area
+        fields[f].bound = bound
+        fields[f].moves = fields[f - 1].moves + fields[f].move if f else 0.0
+        seed += fields[f].area * fields[f].kg
+    for i in range(spreaders.shape[0]):
+        least = min(least, spreaders[i].hopper)
+    most_times = plan.down.shape[1] + drawn.gap.shape[2] + 2
+    most = 2 * fields.shape[0] + int(seed / least) + plan.windows.shape[0] + most_times + 4
+    runs = np.empty((spreaders.shape[0], most, 2))
+    spells = np.empty((machines, most_times, 2))
+    sown = np.empty(2 * spreaders.shape[0] * most, _EDGE)
+    first = np.empty(2 * machines * most_times, _EDGE)
+    times, slopes = np.zeros((2, machines), np.int64), np.empty(machines)
+    sums, here = np.zeros(1, _SUMS)[0], np.zeros(1, _HERE)[0]
+    for number in range(latest.shape[0]):
+        laid = _Laid(
+            *(sown, first, fields, plan.covers, spells, plan.down),
+            *(drawn.gap[number], drawn.repair[number]),
+        )
+        _lay_out(number, plan, drawn, laid, runs, times, slopes, sums)
+        latest[number] = _walk(
+            *(here, sums, plan.day[0], laid, at),
+            *(out_spread[number], out_open[number], out_spare[number]),
+        )

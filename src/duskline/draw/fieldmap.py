@@ -86,7 +86,9 @@ def field_map(
         height=height,
         title=words(language, "map title", name=name),
         story=words(
-            language, "map story", name=name,
+            language,
+            "map story",
+            name=name,
             rounds=0 if led is None else led.rounds_count,
             passes=0 if led is None else led.passes_count,
             heading="" if first is None else heading_words(first.aim_rad, language),
@@ -99,9 +101,18 @@ def field_map(
 class _Map:
     """The map with its scale."""
 
-    def __init__(  # noqa: PLR0917 - built in one place
-        self, outline: Outline, spread: PassPlan | None, cover: PassPlan | None, system: System,
-        ink: Ink, size: float, width: float, height: float, language: Language, key: bool,
+    def __init__(
+        self,
+        outline: Outline,
+        spread: PassPlan | None,
+        cover: PassPlan | None,
+        system: System,
+        ink: Ink,
+        size: float,
+        width: float,
+        height: float,
+        language: Language,
+        key: bool,
     ) -> None:
         self.outline, self.spread, self.cover = outline, spread, cover
         self.system, self.ink, self.size, self.language = system, ink, size, language
@@ -212,9 +223,7 @@ class _Map:
 
     def _marks(self, start: Point, mark: Point) -> Iterator[svg.Element]:
         """The words at the start and at the mark, outside the field where there is room."""
-        ground = Ground(
-            bounds=Box(left=0.0, top=0.0, right=self.width, bottom=self.foot_top)
-        )
+        ground = Ground(bounds=Box(left=0.0, top=0.0, right=self.width, bottom=self.foot_top))
         ground.boxes.append(
             Box(left=mark[0] - 3.0, top=mark[1] - 18.0, right=mark[0] + 12.0, bottom=mark[1])
         )
@@ -231,8 +240,12 @@ class _Map:
             box = text_box(place[0], text, self.size, anchor=place[1], bold=True).grown(1.5)
             ground.boxes.append(box)
             yield svg.Rect(
-                x=number(box.left), y=number(box.top), width=number(box.right - box.left),
-                height=number(box.bottom - box.top), fill=self.ink.paper, fill_opacity=0.92,
+                x=number(box.left),
+                y=number(box.top),
+                width=number(box.right - box.left),
+                height=number(box.bottom - box.top),
+                fill=self.ink.paper,
+                fill_opacity=0.92,
             )
             yield label(place[0], text, self.size, fill=self.ink.text, anchor=place[1], bold=True)
 
@@ -313,5 +326,3 @@ def _around(at: Point, size: float) -> Iterator[tuple[Point, str]]:
             yield (x - away, y + down), "end"
         yield (x, y + away + size), "middle"
         yield (x, y - away - 12.0), "middle"
-
-

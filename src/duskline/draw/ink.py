@@ -200,7 +200,8 @@ def document(
         width=number(width),
         height=number(height),
         viewBox=svg.ViewBoxSpec(0, 0, number(width), number(height)),
-        extra={"role": "img"},
+        # The widths that labels were placed by are those of plain figures.
+        extra={"role": "img", "font-variant": "normal"},
         elements=[*inside, *elements],
     ).as_str()
 

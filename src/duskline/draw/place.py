@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
-from itertools import product
+from dataclasses import dataclass, field, replace
+from itertools import pairwise
 
 from duskline.draw.typeface import text_width
 
@@ -92,7 +92,7 @@ class Ground:
 
     def add_line(self, points: Sequence[Point]) -> None:
         """Put a drawn line in the way."""
-        self.lines.extend(zip(points, points[1:], strict=False))
+        self.lines.extend(pairwise(points))
 
     def place(
         self,
@@ -164,68 +164,70 @@ def _best(
     row_height: float,
     gap: float,
 ) -> tuple[Placed, ...] | None:
-    best: tuple[Placed, ...] | None = None
-    best_cost = float("inf")
-    ways = [
-        [(row, side) for row in range(rows) for side in (*flag.sides, "slid")] for flag in wanted
-    ]
-    for chosen in product(*ways):
-        cost = sum(row * 10 + (5 if side == "slid" else 0) for row, side in chosen) + sum(
-            flag.sides.index(side)
-            for flag, (_, side) in zip(wanted, chosen, strict=True)
-            if side != "slid"
-        )
-        if cost >= best_cost:
-            continue
-        placed = tuple(
-            _fly(flag, row, side, size, span, row_height, gap)
-            for flag, (row, side) in zip(wanted, chosen, strict=True)
-        )
-        if _clear(placed, size, span, gap):
-            best, best_cost = placed, cost
-    return best
+    """Return the way of least cost: low rows, the sides asked for first, nothing slid."""
+    ways = [_ways(flag, size, span, rows, row_height, gap) for flag in wanted]
+    best: list[tuple[float, tuple[_Way, ...]]] = []
+
+    def go_on(chosen: tuple[_Way, ...], cost: float) -> None:
+        if best and cost >= best[0][0]:
+            return
+        if len(chosen) == len(ways):
+            best[:] = [(cost, chosen)]
+            return
+        for way in ways[len(chosen)]:
+            if all(_apart(way, other, gap) and _apart(other, way, gap) for other in chosen):
+                go_on((*chosen, way), cost + way.cost)
+
+    go_on((), 0.0)
+    return tuple(way.placed for way in best[0][1]) if best else None
 
 
-def _fly(
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Way:
+    """One way to fly a flag, the ground its text covers, and how little it is liked."""
+
+    placed: Placed
+    box: Box
+    cost: float
+
+
+def _ways(
     flag: Flag,
-    row: int,
-    side: str,
     size: float,
     span: tuple[float, float],
+    rows: int,
     row_height: float,
     gap: float,
-) -> Placed:
-    y = -row_height * row
-    if side == "slid":
-        half = 0.5 * text_width(flag.text, size, bold=flag.bold)
-        middle = min(max(flag.x, span[0] + half), span[1] - half)
-        return Placed(flag=flag, row=row, at=(middle, y), anchor="middle")
-    away = -gap if side == "left" else gap
-    return Placed(
-        flag=flag, row=row, at=(flag.x + away, y), anchor="end" if side == "left" else "start"
-    )
-
-
-def _clear(
-    placed: tuple[Placed, ...],
-    size: float,
-    span: tuple[float, float],
-    gap: float,
-) -> bool:
-    boxes = [
-        text_box(one.at, one.flag.text, size, anchor=one.anchor, bold=one.flag.bold)
-        for one in placed
-    ]
-    for place, (one, box) in enumerate(zip(placed, boxes, strict=True)):
-        if box.left < span[0] - 0.5 or box.right > span[1] + 0.5:
-            return False
-        for other_place, (other, other_box) in enumerate(zip(placed, boxes, strict=True)):
-            if place == other_place:
+) -> list[_Way]:
+    """Return the ways to fly a flag that keep its text on the drawing, the best first."""
+    half = 0.5 * text_width(flag.text, size, bold=flag.bold)
+    middle = min(max(flag.x, span[0] + half), span[1] - half)
+    places = {
+        "left": (flag.x - gap, "end"),
+        "right": (flag.x + gap, "start"),
+        "slid": (middle, "middle"),
+    }
+    found = []
+    for row in range(rows):
+        for dislike, side in enumerate((*flag.sides, "slid")):
+            x, anchor = places[side]
+            at = (x, -row_height * row)
+            box = text_box(at, flag.text, size, anchor=anchor, bold=flag.bold)
+            if box.left < span[0] - 0.5 or box.right > span[1] + 0.5:
                 continue
-            if box.grown(gap / 2.0).overlaps(other_box.grown(gap / 2.0)):
-                return False
-            # A pole that stands from a higher row passes the rows below it.
-            passes = other.row > one.row or (other.row == one.row and other.anchor != "middle")
-            if passes and box.left - 0.8 * gap < other.flag.x < box.right + 0.8 * gap:
-                return False
+            cost = 10.0 * row + (5.0 if side == "slid" else dislike)
+            placed = Placed(flag=flag, row=row, at=at, anchor=anchor)
+            found.append(_Way(placed=placed, box=box, cost=cost))
+    return sorted(found, key=lambda way: way.cost)
+
+
+def _apart(one: _Way, other: _Way, gap: float) -> bool:
+    """Whether a text keeps off another, and off the other's pole where that passes its row."""
+    wide = replace(one.box, left=one.box.left - gap, right=one.box.right + gap)
+    if wide.overlaps(other.box):
+        return False
+    level = other.placed.row == one.placed.row and other.placed.anchor != "middle"
+    if other.placed.row > one.placed.row or level:
+        away = 0.8 * gap
+        return not one.box.left - away < other.placed.flag.x < one.box.right + away
     return True

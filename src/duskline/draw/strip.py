@@ -5,10 +5,11 @@ Between the two curves lie the open acres; the stop time and the cut-off stand a
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
+from typing import Any
 from zoneinfo import ZoneInfo
 
 import svg
@@ -49,6 +50,7 @@ _STILL_SHARE = 0.2
 """Spreading stands still where it does less than this share of its usual pace."""
 _SHORT_S = 360.0
 """A pause shorter than this is not drawn."""
+_INSTANT_S = 1.0
 _SAME_TIME_S = 300.0
 """Two moments this close get one label."""
 
@@ -101,8 +103,12 @@ def day_strip(
         height=height,
         title=words(language, "strip title"),
         story=words(
-            language, "strip story", date=date_text(answer), stop=day.at(day.stop_s),
-            cutoff=day.at(day.cutoff_s), edge=hard,
+            language,
+            "strip story",
+            date=date_text(answer),
+            stop=day.at(day.stop_s),
+            cutoff=day.at(day.cutoff_s),
+            edge=hard,
         ),
         defs=sheet.defs(),
         elements=drawn,
@@ -136,10 +142,26 @@ class _Day:
     def of(cls, answer: DayAnswer, system: System, language: Language) -> _Day:
         midnight_at = local_midnight_at(answer.on, ZoneInfo(answer.time_zone))
         curves, windows = answer.curves, answer.windows
+        stop_s = seconds_after(midnight_at, answer.stop_at)
+        times_s = [seconds_after(midnight_at, at) for at in curves.at]
+        place = next((i for i, s in enumerate(times_s) if s > stop_s), 0)
+        if place and stop_s - times_s[place - 1] < _INSTANT_S:
+            place = 0
 
-        def shown(values: Sequence[float]) -> tuple[float, ...]:
-            return tuple(to_display(value, "area", system)[0] for value in values)
+        def shown(values: Sequence[float], *, stops: bool = False) -> tuple[float, ...]:
+            """In the reader's unit, with the stop itself among the moments."""
+            areas = list(values)
+            if place:
+                (t0, t1), (v0, v1) = times_s[place - 1 : place + 1], areas[place - 1 : place + 1]
+                between = v0 + (v1 - v0) * (stop_s - t0) / (t1 - t0)
+                areas.insert(place, areas[-1] if stops else between)
+            return tuple(to_display(area, "area", system)[0] for area in areas)
 
+        spread = shown(curves.spread_m2, stops=True)
+        covered = shown(curves.covered_m2)
+        low, high = shown(curves.covered_low_m2), shown(curves.covered_high_m2)
+        if place:
+            times_s.insert(place, stop_s)
         cutoff_s = answer.task.covered_by_s
         last = [name for name, s in windows.cover_closes_s.items() if s >= cutoff_s - 1.0]
         now_s = seconds_after(midnight_at, answer.now_at) if answer.now_at else None
@@ -149,13 +171,13 @@ class _Day:
             system=system,
             language=language,
             midnight_at=midnight_at,
-            times_s=tuple(seconds_after(midnight_at, at) for at in curves.at),
-            spread=shown(curves.spread_m2),
-            covered=shown(curves.covered_m2),
-            low=shown(curves.covered_low_m2),
-            high=shown(curves.covered_high_m2),
+            times_s=tuple(times_s),
+            spread=spread,
+            covered=covered,
+            low=low,
+            high=high,
             unit=to_display(0.0, "area", system)[1],
-            stop_s=seconds_after(midnight_at, answer.stop_at),
+            stop_s=stop_s,
             now_s=now_s,
             cutoff_s=cutoff_s,
             opens_s=opens_s if now_s is None else min(opens_s, now_s),
@@ -383,7 +405,10 @@ class _Sheet:
             last = value + self.step >= self.most
             text = _tick(value, self.day.unit if last else "")
             yield label(
-                (self.left - 6.0, y + 0.34 * self.size), text, self.size, fill=self.ink.soft,
+                (self.left - 6.0, y + 0.34 * self.size),
+                text,
+                self.size,
+                fill=self.ink.soft,
                 anchor="end",
             )
             value += self.step
@@ -392,19 +417,24 @@ class _Sheet:
         """A wall where nothing may lie open after it; a feathered edge where it may give."""
         x, end = self.x(self.day.cutoff_s), self.right
         if self.day.hard:
-            yield rect(
-                x, self.top, end - x, self.bottom - self.top, fill=self.fill("closed")
-            )
+            yield rect(x, self.top, end - x, self.bottom - self.top, fill=self.fill("closed"))
             yield line((x, self.top), (x, self.bottom), stroke=self.ink.text, stroke_width=5)
             return
         third = (end - x) / 3.0
         for place, strength in enumerate((0.25, 0.55, 0.9)):
             yield rect(
-                x + place * third, self.top, third, self.bottom - self.top,
-                fill=self.fill("thin"), fill_opacity=strength,
+                x + place * third,
+                self.top,
+                third,
+                self.bottom - self.top,
+                fill=self.fill("thin"),
+                fill_opacity=strength,
             )
         yield line(
-            (x, self.top), (x, self.bottom), stroke=self.ink.text, stroke_width=2,
+            (x, self.top),
+            (x, self.bottom),
+            stroke=self.ink.text,
+            stroke_width=2,
             stroke_dasharray=[3, 5],
         )
 
@@ -419,9 +449,7 @@ class _Sheet:
         high = self.points(day.high, to_s=day.cutoff_s)
         yield polygon([*high, *reversed(low)], fill=ink.cover, fill_opacity=ink.band_tint)
         for edge in (low, high):
-            yield path(
-                edge, fill="none", stroke=ink.cover, stroke_width=1, stroke_dasharray=[1, 3]
-            )
+            yield path(edge, fill="none", stroke=ink.cover, stroke_width=1, stroke_dasharray=[1, 3])
 
     def _both(self) -> tuple[list[Point], list[Point]]:
         """Both curves from the beginning of the day to the cut-off."""
@@ -464,13 +492,16 @@ class _Sheet:
 
     def _spread_line(self, points: Sequence[Point], *, dashed: bool) -> Iterator[svg.Element]:
         """An open line with cross hatching: two rails, and ticks between them."""
-        dash: dict[str, list[float]] = {"stroke_dasharray": [10, 6]} if dashed else {}
-        shape = {"fill": "none", "stroke_linejoin": "round"}
+        dash: dict[str, Any] = {"stroke_dasharray": [10, 6]} if dashed else {}
+        shape: dict[str, Any] = {"fill": "none", "stroke_linejoin": "round"}
         yield path(points, stroke=self.ink.spread, stroke_width=7, **shape, **dash)
         yield path(points, stroke=self.ink.paper, stroke_width=3.6, **shape, **dash)
         if not dashed:
             yield path(
-                points, stroke=self.ink.spread, stroke_width=3.6, stroke_dasharray=[1.4, 3.2],
+                points,
+                stroke=self.ink.spread,
+                stroke_width=3.6,
+                stroke_dasharray=[1.4, 3.2],
                 **shape,
             )
 
@@ -482,7 +513,10 @@ class _Sheet:
             yield from self._chevrons(*at)
         for begin, end in self.day.answer.windows.wind_holes_s:
             yield rect(
-                self.x(begin), self.top, self.x(end) - self.x(begin), self.bottom - self.top,
+                self.x(begin),
+                self.top,
+                self.x(end) - self.x(begin),
+                self.bottom - self.top,
                 fill=self.fill("thin"),
             )
 
@@ -503,7 +537,10 @@ class _Sheet:
     def _hopper(self, x: float, y: float) -> svg.Element:
         shape = [(x - 6.5, y - 8.5), (x + 6.5, y - 8.5), (x + 1.8, y), (x - 1.8, y)]
         return polygon(
-            shape, fill=self.ink.paper, stroke=self.ink.text, stroke_width=1.7,
+            shape,
+            fill=self.ink.paper,
+            stroke=self.ink.text,
+            stroke_width=1.7,
             stroke_linejoin="round",
         )
 
@@ -511,7 +548,10 @@ class _Sheet:
         for away in (-4.0, 2.0):
             yield path(
                 [(x + away, y - 8.0), (x + away + 4.0, y - 4.0), (x + away, y)],
-                fill="none", stroke=self.ink.text, stroke_width=1.7, stroke_linejoin="round",
+                fill="none",
+                stroke=self.ink.text,
+                stroke_width=1.7,
+                stroke_linejoin="round",
             )
 
     def _changeover(self) -> Iterator[svg.Element]:
@@ -538,7 +578,11 @@ class _Sheet:
             stroke, weight = (self.ink.text, 1.5) if needed else (self.ink.soft, 1)
             yield line((x, text_top), (x, end), stroke=stroke, stroke_width=weight)
             yield label(
-                (one.at[0], y), one.flag.text, self.size, fill=self.ink.text, anchor=one.anchor,
+                (one.at[0], y),
+                one.flag.text,
+                self.size,
+                fill=self.ink.text,
+                anchor=one.anchor,
                 bold=one.flag.bold,
             )
         x = self.x(self.day.stop_s)
@@ -550,11 +594,19 @@ class _Sheet:
     def _sky(self) -> Iterator[svg.Element]:
         height, day = 1.1 * self.size, self.day
         yield rect(
-            self.left, self.sky_top, self.right - self.left, height, fill=self.fill("sky"),
-            stroke=self.ink.soft, stroke_width=0.6,
+            self.left,
+            self.sky_top,
+            self.right - self.left,
+            height,
+            fill=self.fill("sky"),
+            stroke=self.ink.soft,
+            stroke_width=0.6,
         )
-        sunset_s, dusk_s, end_s = day.answer.windows.sunset_s, day.answer.windows.dusk_s, \
-            day.span_s[1]
+        sunset_s, dusk_s, end_s = (
+            day.answer.windows.sunset_s,
+            day.answer.windows.dusk_s,
+            day.span_s[1],
+        )
         if sunset_s is None or dusk_s is None or sunset_s >= end_s:
             return
         x0, x1 = self.x(sunset_s), self.x(min(dusk_s, end_s))
@@ -583,7 +635,10 @@ class _Sheet:
             yield line((x, self.bottom), (x, self.bottom + 5.0), stroke=ink.text, stroke_width=1)
         for x, text in self._hour_labels(hours):
             yield label(
-                (x, self.bottom + 5.0 + 1.0 * self.size), text, self.size, fill=ink.soft,
+                (x, self.bottom + 5.0 + 1.0 * self.size),
+                text,
+                self.size,
+                fill=ink.soft,
                 anchor="middle",
             )
 
@@ -637,23 +692,25 @@ class _Sheet:
         return ground
 
     def _names(self, ground: Ground) -> list[svg.Element] | None:
+        """The curves' names beside them, off the band's edges too where there is room."""
         if self.named_in_key:
             return []
         spread, covered = self._both()
+        day = self.day
+        clear = Ground(bounds=ground.bounds, boxes=ground.boxes, lines=list(ground.lines))
+        for edge in (day.low, day.high):
+            clear.add_line(self.points(edge, to_s=day.cutoff_s))
         found = []
         for key, curve, above, fill in (
             ("spread", spread, True, self.ink.text),
             ("worked in", covered, False, self.ink.cover),
         ):
-            text = self.day.word(key)
-            place = ground.place(
-                text, self.size, self._along(curve, above=above), bold=True
-            )
+            text, places = day.word(key), list(self._along(curve, above=above))
+            place = clear.place(text, self.size, places, bold=True)
+            place = place or ground.place(text, self.size, places, bold=True)
             if place is None:
                 return None
-            found.append(
-                label(place[0], text, self.size, fill=fill, anchor=place[1], bold=True)
-            )
+            found.append(label(place[0], text, self.size, fill=fill, anchor=place[1], bold=True))
         return list(found)
 
     def _along(self, curve: Sequence[Point], *, above: bool) -> Iterator[tuple[Point, str]]:
@@ -661,7 +718,7 @@ class _Sheet:
         shares = (0.55, 0.62, 0.48, 0.7, 0.4, 0.78, 0.32, 0.86, 0.25)
         end = self.x(self.day.stop_s) if above else curve[-1][0]
         start = curve[0][0]
-        for away in (8.0, 14.0, 22.0):
+        for away in (8.0, 14.0, 22.0, 34.0, 48.0):
             for share in shares:
                 x = start + share * (end - start)
                 y = _height(curve, x)
@@ -705,7 +762,11 @@ class _Sheet:
             return
         box = text_box(place[0], text, self.size, anchor=place[1], bold=True).grown(2.0)
         yield rect(
-            box.left, box.top, box.right - box.left, box.bottom - box.top, fill=self.ink.paper,
+            box.left,
+            box.top,
+            box.right - box.left,
+            box.bottom - box.top,
+            fill=self.ink.paper,
             fill_opacity=0.9,
         )
         yield label(place[0], text, self.size, fill=self.ink.text, anchor=place[1], bold=True)
@@ -717,9 +778,7 @@ class _Sheet:
             base = self.key_top + (row + 1.0) * 1.45 * self.size - 0.3 * self.size
             for x, entry in entries:
                 yield from self._swatch(entry.kind, x, base)
-                yield label(
-                    (x + _SWATCH + 6.0, base), entry.text, self.size, fill=self.ink.text
-                )
+                yield label((x + _SWATCH + 5.0, base), entry.text, self.size, fill=self.ink.text)
 
     def _swatch(self, kind: str, x: float, base: float) -> Iterator[svg.Element]:
         ink, middle = self.ink, base - 0.3 * self.size
@@ -732,9 +791,7 @@ class _Sheet:
                 yield line((x, y), (x + _SWATCH, y), stroke=ink.cover, stroke_width=1,
                            stroke_dasharray=[1, 3])  # fmt: skip
         elif kind == "spread":
-            yield from self._spread_line(
-                [(x, middle), (x + _SWATCH, middle)], dashed=False
-            )
+            yield from self._spread_line([(x, middle), (x + _SWATCH, middle)], dashed=False)
         elif kind == "worked in":
             yield line((x, middle), (x + _SWATCH, middle), stroke=ink.cover, stroke_width=3.6)
         elif kind == "fill":
@@ -745,7 +802,7 @@ class _Sheet:
             yield from self._bar(x + 1.0, x + _SWATCH - 1.0, middle)
 
 
-_SWATCH = 22.0
+_SWATCH = 20.0
 
 
 def _entries(day: _Day, *, named_in_key: bool) -> list[_Entry]:
@@ -773,12 +830,12 @@ def _key_rows(
     rows: list[list[tuple[float, _Entry]]] = [[]]
     x = 0.0
     for entry in entries:
-        wide = _SWATCH + 6.0 + text_width(entry.text, size)
+        wide = _SWATCH + 5.0 + text_width(entry.text, size)
         if rows[-1] and x + wide > width:
             rows.append([])
             x = 0.0
         rows[-1].append((x, entry))
-        x += wide + 16.0
+        x += wide + 11.0
     return rows
 
 
@@ -791,21 +848,18 @@ def _flown(
 ) -> tuple[Placed, ...]:
     """Return the flags in as few rows as may be; on a narrow strip none is worth a row."""
     needed = [flag for flag in wanted if flag.needed]
-    tries = [(wanted, 1), (needed, 1), (wanted, 2), (needed, 2), (needed, 3)]
+    tries = [(wanted, 1), (needed, 1), (wanted, 2), (needed, 2), (needed, 3), (needed, 4)]
     if width >= _NARROW:
         tries.insert(1, (wanted, 2))
     for some, rows in tries:
-        found = flags(
-            some, size=size, left=0.0, right=width, rows=rows, row_height=row_height
-        )
+        found = flags(some, size=size, left=0.0, right=width, rows=rows, row_height=row_height)
         if found is not None:
             return found
     raise ValueError("the strip is too narrow for its labels")
 
 
-def _wanted_flags(day: _Day, x: object) -> list[Flag]:
+def _wanted_flags(day: _Day, x: Callable[[float], float]) -> list[Flag]:
     """Stop and cut-off first, then now; what closes spreading and sunset where there is room."""
-    assert callable(x)
     answer, windows = day.answer, day.answer.windows
     spread_ends_s = windows.spread_intervals_s[-1][1]
     why_spread = because(day.language, windows.spread_closes_because)
@@ -821,8 +875,11 @@ def _wanted_flags(day: _Day, x: object) -> list[Flag]:
     wanted = [Flag(x=x(day.stop_s), text=stop, bold=True)]
     until = day.clock(day.cutoff_s)
     key = "ends" if answer.hopeless else "all in"
-    text = day.word(f"{key} because", at=until, why=why_cover) if why_cover else \
-        day.word(key, at=until)
+    text = (
+        day.word(f"{key} because", at=until, why=why_cover)
+        if why_cover
+        else day.word(key, at=until)
+    )
     wanted.append(Flag(x=x(day.cutoff_s), text=text))
     if day.now_s is not None and not stop_now:
         wanted.append(Flag(x=x(day.now_s), text=day.word("now", at=day.clock(day.now_s))))

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterator, Sequence
-from itertools import pairwise
+from typing import Any
 
 import svg
 
@@ -83,25 +83,25 @@ def tray_strip(
         across_m=2.0 * driving_width_m, driving_width_m=driving_width_m, language=language,
         system=system,
     )  # fmt: skip
-    way_word = words(
-        language, "back and forth" if way is Way.BACK_AND_FORTH else "round and round"
-    )
+    way_word = words(language, "back and forth" if way is Way.BACK_AND_FORTH else "round and round")
     return document(
         width=width,
         height=height,
         title=words(language, "tray title"),
         story=words(
-            language, "tray story", width=_length(driving_width_m, system), way=way_word,
-            thin=f"{min(shares):.0%}", heavy=f"{max(shares):.0%}",
+            language,
+            "tray story",
+            width=_length(driving_width_m, system),
+            way=way_word,
+            thin=f"{min(shares):.0%}",
+            heavy=f"{max(shares):.0%}",
         ),
         defs=picture.defs(),
         elements=list(picture.draw()),
     )
 
 
-def _two_passes(
-    folded: Fold, driving_width_m: float, way: Way
-) -> tuple[list[float], list[float]]:
+def _two_passes(folded: Fold, driving_width_m: float, way: Way) -> tuple[list[float], list[float]]:
     """Return places and shares of the mean over two driving widths."""
     places = [float(place) for place in folded.positions_m]
     shares = [float(share) for share in folded.relative_rates]
@@ -170,7 +170,12 @@ class _Picture:
         """Dots as dense as the seed; the same dots every time."""
         ink, top, bottom = self.ink, self.ground_top, self.ground_bottom
         yield rect(
-            self.left, top, self.right - self.left, bottom - top, fill="none", stroke=ink.soft,
+            self.left,
+            top,
+            self.right - self.left,
+            bottom - top,
+            fill="none",
+            stroke=ink.soft,
             stroke_width=0.8,
         )
         cells, heaviest = self._cells(), max(self.shares)
@@ -191,8 +196,13 @@ class _Picture:
         for share, begin, end in self._cells():
             x0, x1, y = self.x(begin), self.x(end), self.y(share)
             yield rect(
-                x0, y, x1 - x0, self.bottom - y, fill=f"url(#{self.name}-bar)",
-                stroke=ink.spread, stroke_width=1,
+                x0,
+                y,
+                x1 - x0,
+                self.bottom - y,
+                fill=f"url(#{self.name}-bar)",
+                stroke=ink.spread,
+                stroke_width=1,
             )
         yield line((self.left, self.bottom), (self.right, self.bottom), stroke=ink.text,
                    stroke_width=1.5)  # fmt: skip
@@ -301,9 +311,16 @@ def evenness_chart(
 class _Chart:
     """Evenness by driving width with its scales."""
 
-    def __init__(  # noqa: PLR0917 - built in one place
-        self, answer: TrayAnswer, system: System, ink: Ink, size: float, width: float,
-        height: float, usable: float, language: Language,
+    def __init__(
+        self,
+        answer: TrayAnswer,
+        system: System,
+        ink: Ink,
+        size: float,
+        width: float,
+        height: float,
+        usable: float,
+        language: Language,
     ) -> None:
         self.answer, self.system, self.ink, self.size = answer, system, ink, size
         self.language = language
@@ -388,7 +405,7 @@ class _Chart:
 
     def _line(self, points: Sequence[Point], *, dashed: bool) -> Iterator[svg.Element]:
         ink = self.ink
-        dash: dict[str, list[float]] = {"stroke_dasharray": [7, 5]} if dashed else {}
+        dash: dict[str, Any] = {"stroke_dasharray": [7, 5]} if dashed else {}
         colour = ink.soft if dashed else ink.cover
         yield path(points, fill="none", stroke=colour, stroke_width=2.4, **dash)
         for x, y in points:

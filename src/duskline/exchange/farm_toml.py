@@ -32,10 +32,15 @@ from duskline.units import KINDS, System, UnitError, parse, show
 __all__ = ["FarmToml", "read_farm_toml"]
 
 LARGEST_BYTES = 1_000_000
+MOST_PROBLEMS = 200
+MOST_TABLES = 500
+MOST_NAMES = 5000
 CLOCK = re.compile(r"^([01]?\d|2[0-3]):([0-5]\d)$")
 SPAN = re.compile(r"^\s*(\S+?)\s*(?:-|–|to)\s*(\S+?)\s*$")
 COUNT = re.compile(r"^\s*(\d+)\s+of\s+(\d+)\s*$")
 SAMPLE = re.compile(r"^\s*(.+?)\s*:\s*(\d+)\s*$")
+HEADER = re.compile(r"\[\[?\s*([\w.]+)\s*\]\]?")
+KEY = re.compile(r"([\w-]+)\s*=")
 SURE = re.compile(r"^\s*(\d+)\s+in\s+(\d+)\s*$")
 
 
@@ -172,7 +177,7 @@ class PersonTable(Table):
 
     name: Name
     age: Annotated[int, Field(ge=5, le=110)] | None = None
-    drives: tuple[Name, ...] = ()
+    drives: tuple[Name, ...] = Field(default=(), max_length=MOST_TABLES)
     language: Literal["en", "es"] = "en"
     role: Words = ""
 
@@ -184,7 +189,7 @@ class TractorTable(Table):
     pto_power: Power | None = None
     guided: bool = False
     lights: bool = False
-    pulls: tuple[Name, ...] = ()
+    pulls: tuple[Name, ...] = Field(default=(), max_length=MOST_TABLES)
 
 
 class SpreaderTable(Table):
@@ -374,7 +379,7 @@ class DayTable(Table):
     road_speed: Speed | None = None
     fold: Time | None = None
     turn_angle: Angle | None = None
-    order: tuple[Name, ...] = ()
+    order: tuple[Name, ...] = Field(default=(), max_length=MOST_NAMES)
     home_before_dark: bool = False
     breakdowns: Annotated[float, Quantity("per time", 0.0, 1e-3)] | None = None
     repair: Time | None = None
@@ -384,47 +389,52 @@ class FarmToml(Table):
     """The whole file."""
 
     farm: FarmTable
-    person: tuple[PersonTable, ...] = Field(min_length=1)
-    tractor: tuple[TractorTable, ...] = ()
-    spreader: tuple[SpreaderTable, ...] = Field(min_length=1)
-    cultivator: tuple[CultivatorTable, ...] = Field(min_length=1)
-    seed_truck: tuple[SeedTruckTable, ...] = ()
-    lot: tuple[LotTable, ...] = Field(min_length=1)
-    bin: tuple[BinTable, ...] = ()
+    person: tuple[PersonTable, ...] = Field(min_length=1, max_length=MOST_TABLES)
+    tractor: tuple[TractorTable, ...] = Field(default=(), max_length=MOST_TABLES)
+    spreader: tuple[SpreaderTable, ...] = Field(min_length=1, max_length=MOST_TABLES)
+    cultivator: tuple[CultivatorTable, ...] = Field(min_length=1, max_length=MOST_TABLES)
+    seed_truck: tuple[SeedTruckTable, ...] = Field(default=(), max_length=MOST_TABLES)
+    lot: tuple[LotTable, ...] = Field(min_length=1, max_length=MOST_TABLES)
+    bin: tuple[BinTable, ...] = Field(default=(), max_length=MOST_TABLES)
     program: ProgramTable = ProgramTable()
-    window: tuple[WindowTable, ...] = ()
-    remembered: tuple[RememberedTable, ...] = ()
+    window: tuple[WindowTable, ...] = Field(default=(), max_length=MOST_TABLES)
+    remembered: tuple[RememberedTable, ...] = Field(default=(), max_length=MOST_TABLES)
     day: DayTable = DayTable()
 
 
-def _line_of(text: str, loc: tuple[int | str, ...]) -> str:
-    """Return "line 12" for a place in the file, or "" if it cannot be told."""
+Place = tuple[int | str, ...]
+
+
+def _lines(text: str) -> dict[Place, int]:
+    """Return the line of every table and key of the file, read once."""
     counts: dict[str, int] = {}
-    table: tuple[int | str, ...] = ()
-    found = 0
+    table: Place = ()
+    lines: dict[Place, int] = {}
     for number, line in enumerate(text.splitlines(), start=1):
         stripped = line.strip()
-        header = re.match(r"\[\[?\s*([\w.]+)\s*\]\]?", stripped)
-        if header and stripped.startswith("["):
+        header = HEADER.match(stripped)
+        if header:
             name = header.group(1)
             if stripped.startswith("[["):
                 counts[name] = counts.get(name, -1) + 1
                 table = (name, counts[name])
             else:
                 table = tuple(name.split("."))
-            if table == loc[: len(table)]:
-                found = number
-        key = re.match(r"([\w-]+)\s*=", stripped)
-        depth = len(table)
-        if key and loc[:depth] == table and len(loc) > depth and loc[depth] == key.group(1):
-            return f"line {number}"
-    return f"line {found}" if found else ""
+            lines.setdefault(table, number)
+            continue
+        key = KEY.match(stripped)
+        if key:
+            lines.setdefault((*table, key.group(1)), number)
+    return lines
 
 
-def _where(text: str, loc: tuple[int | str, ...]) -> str:
+def _where(lines: dict[Place, int], loc: Place) -> str:
+    """Return the nearest known line of a place, and its name."""
     name = ".".join(str(part + 1) if isinstance(part, int) else part for part in loc)
-    line = _line_of(text, loc)
-    return f"{line}, {name}" if line else name
+    for length in range(len(loc), 0, -1):
+        if loc[:length] in lines:
+            return f"line {lines[loc[:length]]}, {name}"
+    return name
 
 
 def _known_keys(loc: tuple[int | str, ...]) -> list[str]:
@@ -463,7 +473,7 @@ _PLAIN = {
 }
 
 
-def _problem(error: Any, text: str) -> Problem:
+def _problem(error: Any, lines: dict[Place, int]) -> Problem:
     """Turn one finding into what was read, what was expected and the nearest known key."""
     loc = tuple(error["loc"])
     raised = error.get("ctx", {}).get("error")
@@ -483,12 +493,16 @@ def _problem(error: Any, text: str) -> Problem:
         hint = _nearest(str(loc[-1]), known)
     elif error["type"] == "too_short":
         read, expected = "none", f"at least one [[{loc[-1]}]]"
+    elif error["type"] == "too_long":
+        context = error["ctx"]
+        read = f"{context['actual_length']} of them"
+        expected = f"at most {context['max_length']}"
     elif error["type"] in _PLAIN:
         expected = _PLAIN[error["type"]]
     if len(read) > 80:
         read = read[:77] + "..."
     return Problem(
-        file="farm.toml", where=_where(text, loc), read=read, expected=expected, hint=hint
+        file="farm.toml", where=_where(lines, loc), read=read, expected=expected, hint=hint
     )
 
 
@@ -539,13 +553,18 @@ def read_farm_toml(raw: bytes) -> tuple[FarmToml | None, str, list[Problem]]:
     try:
         return FarmToml.model_validate(content), text, []
     except ValidationError as wrong:
-        found = wrong.errors()
-        return None, text, [_problem(e, text) for e in found if not _follows(e, found)]
+        return None, text, _problems(wrong.errors(), text)
 
 
-def _follows(error: Any, found: list[Any]) -> bool:
-    """Say whether "too few" only follows from items that were refused themselves."""
-    loc = error["loc"]
-    return error["type"] == "too_short" and any(
-        other["loc"][: len(loc)] == loc and len(other["loc"]) > len(loc) for other in found
-    )
+def _problems(errors: list[Any], text: str) -> list[Problem]:
+    """Return the findings as problems, at most a page or two of them."""
+    refused = {error["loc"][0] for error in errors if len(error["loc"]) > 1}
+    told = [  # "too few" only follows where items were refused themselves
+        error for error in errors if error["type"] != "too_short" or error["loc"][0] not in refused
+    ]
+    lines = _lines(text)
+    problems = [_problem(error, lines) for error in told[:MOST_PROBLEMS]]
+    if len(told) > MOST_PROBLEMS:
+        more = f"{len(told) - MOST_PROBLEMS} more of the kind"
+        problems.append(Problem(file="farm.toml", where="", read=more, expected="none"))
+    return problems

@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 import difflib
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -230,7 +231,8 @@ def _unknown(where: str, name: str, known: list[str], what: str) -> Problem:
 def _twice(where: str, names: list[str]) -> list[Problem]:
     return [
         Problem(file=TOML, where=where, read=f"{name!r} twice", expected="each name once")
-        for name in sorted({name for name in names if names.count(name) > 1})
+        for name, count in sorted(Counter(names).items())
+        if count > 1
     ]
 
 

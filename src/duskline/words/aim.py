@@ -144,7 +144,7 @@ def corner_name(
 
 
 def _corner_kind(outline: Outline, before: Edge, after: Edge) -> tuple[int, bool]:
-    """Return the compass point of a corner (0 north, clockwise by 45 degrees), and if it is inside."""
+    """Return a corner's compass point (0 north, each 45 degrees clockwise) and if it is inside."""
     (west_m, south_m), (east_m, north_m) = (
         outline.exterior_m.min(axis=0).tolist(),
         outline.exterior_m.max(axis=0).tolist(),
