@@ -273,7 +273,7 @@ def day_answer(farm: Farm, question: DayQuestion) -> DayAnswer:
     mean_rate = _mean_rate(live)
     full, last_kg = _snap(here.spread_area_m2, mean_rate, load_kg, len(live.spreaders))
     levers = _levers(farm, live, draws, sure, here.spread_area_m2)
-    times = _field_times(planned, live, stop_s, start_at)
+    times = _field_times(planned, live, stop_s, here.spread_area_m2, start_at)
     spread_today = {row.name: row.area_m2 for row in times}
     return DayAnswer(
         on=on,
@@ -320,7 +320,7 @@ def day_answer(farm: Farm, question: DayQuestion) -> DayAnswer:
         fields=times,
         left_after_today=tuple(
             (name, left - spread_today.get(name, 0.0))
-            for name, left in planned.left_m2.items()
+            for name, left in _left_now_m2(planned).items()
             if left - spread_today.get(name, 0.0) > 50.0
         ),
         not_ready=planned.not_ready,
@@ -857,16 +857,27 @@ def _if_carried_on(
     return moment_at(start_at, stop_s), bare
 
 
+def _left_now_m2(planned: _Planned) -> dict[str, float]:
+    """Return what is left in every field now, with what was told by word of mouth taken off."""
+    today = {one.name: 0.0 for one in planned.fields}
+    today |= {task.name: task.area_m2 for task in planned.planned.fields}
+    return {**planned.left_m2, **today}
+
+
 def _field_times(
-    planned: _Planned, task: balance.DayTask, stop_s: float, start_at: datetime
+    planned: _Planned,
+    task: balance.DayTask,
+    stop_s: float,
+    area_m2: float,
+    start_at: datetime,
 ) -> tuple[FieldTimes, ...]:
-    """Return about when each field is spread and covered, at average rates up to the stop."""
+    """Return about when each field is spread and covered: times at average rates, the area told."""
     calm, one = balance.steady(task)
     at = np.arange(task.start_s, max(task.covered_by_s, stop_s) + 60.0, 60.0)
     spread, covered = (
         curve[0] for curve in balance.worked_curves_m2(calm, one, stop_s=stop_s, at_s=at)
     )
-    total = float(spread.max())
+    total = min(float(spread.max()), area_m2)
     rows, begin = [], task.spread_before_m2
     for place, field_task in enumerate(task.fields):
         end = min(begin + field_task.area_m2, total)

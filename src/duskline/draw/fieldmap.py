@@ -231,14 +231,16 @@ class _Map:
         ring = [self.at(corner) for corner in self.outline.exterior_m]
         for at, key in ((mark, "aim"), (start, "start here")):
             text = words(self.language, key)
-            outside = Ground(bounds=ground.bounds, boxes=list(ground.boxes))
+            spots = list(_around(at, self.size))
+            clear = Ground(bounds=ground.bounds, boxes=ground.boxes, lines=[(start, mark)])
+            outside = Ground(bounds=ground.bounds, boxes=ground.boxes, lines=[(start, mark)])
             outside.add_line([*ring, ring[0]])
-            place = outside.place(text, self.size, _around(at, self.size), bold=True)
-            place = place or ground.place(text, self.size, _around(at, self.size), bold=True)
+            place = None
+            for where in (outside, clear, ground):
+                place = place or where.place(text, self.size, spots, bold=True)
             if place is None:
                 continue
             box = text_box(place[0], text, self.size, anchor=place[1], bold=True).grown(1.5)
-            ground.boxes.append(box)
             yield svg.Rect(
                 x=number(box.left),
                 y=number(box.top),

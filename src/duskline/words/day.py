@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
-from duskline.answers.day import AverageDay, DayAnswer, Lever, LeverKey
+from duskline.answers.day import DayAnswer, Lever, LeverKey
 from duskline.answers.lap import LapAnswer
 from duskline.core.weather import NoteKind, WeatherNote
 from duskline.units import System, clock, show, show_chance, show_span
@@ -276,8 +276,14 @@ def _average(answer: DayAnswer, system: System) -> list[str]:
         lines.append(
             f"At average rates, before moves, the stop would be {about(average.stop_at, system)} "
             f"with {acres(average.spread_area_m2, system)}; that would hold on "
-            f"{show_chance(answer.average_chance_fraction)} days. Being sure costs "
-            f"{acres(_price(answer, average), system)}."
+            f"{show_chance(answer.average_chance_fraction)} days."
+        )
+    even = answer.by_sureness[0]
+    cost = even.spread_area_m2 - answer.spread_area_m2
+    if cost > 400.0:
+        lines.append(
+            f"Being {show_chance(answer.sure_fraction)} sure instead of "
+            f"{show_chance(even.sure_fraction)} costs {acres(cost, system)}."
         )
     if answer.open_if_no_changeover_m2 > 400.0:
         lines.append(
@@ -291,10 +297,6 @@ def _average(answer: DayAnswer, system: System) -> list[str]:
             f"{show_span(minutes)} in all, are counted in."
         )
     return lines
-
-
-def _price(answer: DayAnswer, average: AverageDay) -> float:
-    return max(0.0, average.spread_area_m2 - answer.spread_area_m2)
 
 
 def _rain(answer: DayAnswer) -> list[str]:
