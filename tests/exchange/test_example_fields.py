@@ -114,7 +114,7 @@ def test_rye_fields_say_when_they_are_ready_and_what_to_mind() -> None:
         "A6": "2026-10-18T12:00:00",
     }
     assert [name for name, fact in facts.items() if fact.not_after_rain] == ["A8"]
-    assert [(edge.where, edge.kind) for edge in facts["A2"].edges] == [("east", "water")]
+    assert [(edge.side, edge.kind) for edge in facts["A2"].edges] == [("east", "water")]
     assert {fact.previous_crop for fact in facts.values()} == {"soybeans"}
     numbers = {(fact.farm_no, fact.tract_no, fact.field_no) for fact in facts.values()}
     assert len(numbers) == 9

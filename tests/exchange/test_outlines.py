@@ -14,8 +14,8 @@ from hypothesis import strategies as st
 from made_fields import corners, fields
 
 from duskline.core.errors import OutlineRefused
+from duskline.core.farm import Edge
 from duskline.core.outline import Outline
-from duskline.exchange.field_facts import EdgeNote
 from duskline.exchange.mending import mend
 from duskline.exchange.outlines import (
     LARGEST_FILE_BYTES,
@@ -585,8 +585,8 @@ def test_known_properties_are_read() -> None:
     assert (facts.previous_crop, facts.customer, facts.lot) == ("soybeans", "Customer P", "W")
     assert facts.notes == "Creek on the east."
     assert facts.edges == (
-        EdgeNote(where="east", kind="water", note="creek"),
-        EdgeNote(where="along the lane", kind="road"),
+        Edge(side="east", kind="water", note="creek"),
+        Edge(side="along the lane", kind="road"),
     )
     assert facts.erodible
     assert not facts.not_after_rain

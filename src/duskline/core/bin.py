@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from duskline.core.errors import OutOfRange
+from duskline.core.checks import check_positive, check_within
 
 __all__ = [
     "BinStock",
@@ -32,16 +32,6 @@ __all__ = [
 ]
 
 _CRUMB = 1e-9  # of a load or of the need: less than this is rounding of the arithmetic, not seed
-
-
-def _within(name: str, value: float, low: float, high: float) -> None:
-    if not low <= value <= high:
-        raise OutOfRange(name, value, low, high)
-
-
-def _positive(name: str, value: float) -> None:
-    if not 0.0 < value < math.inf:
-        raise OutOfRange(name, value, 0.0)
 
 
 # ---------------------------------------------------------------------------------------------
@@ -72,8 +62,8 @@ def cylinder_volume_m3(*, diameter_m: float, depth_m: float) -> float:
     ------
     Iowa Department of Agriculture, Grain Warehouse Bureau, Measuring grain (0.7854 D^2 h).
     """
-    _positive("bin diameter", diameter_m)
-    _within("grain depth", depth_m, 0.0, math.inf)
+    check_positive("bin diameter", diameter_m)
+    check_within("grain depth", depth_m, 0.0, math.inf)
     return math.pi / 4.0 * diameter_m**2 * depth_m
 
 
@@ -129,8 +119,8 @@ def cone_height_m(*, diameter_m: float, repose_rad: float) -> float:
     Iowa Department of Agriculture, Grain Warehouse Bureau, Measuring grain (0.4 and 0.5 of the
     radius); the tangent is derived here.
     """
-    _positive("bin diameter", diameter_m)
-    _within("angle of repose", repose_rad, 0.0, math.pi / 3.0)
+    check_positive("bin diameter", diameter_m)
+    check_within("angle of repose", repose_rad, 0.0, math.pi / 3.0)
     return diameter_m / 2.0 * math.tan(repose_rad)
 
 
@@ -170,8 +160,8 @@ def bin_volume_m3(
     Iowa Department of Agriculture, Grain Warehouse Bureau, Measuring grain; the funnel standing
     on the floor is derived here.
     """
-    _within("heap height", heap_m, 0.0, math.inf)
-    _within("funnel depth", funnel_m, 0.0, 0.0 if heap_m > 0.0 else math.inf)
+    check_within("heap height", heap_m, 0.0, math.inf)
+    check_within("funnel depth", funnel_m, 0.0, 0.0 if heap_m > 0.0 else math.inf)
     level = cylinder_volume_m3(diameter_m=diameter_m, depth_m=wall_depth_m)
     heap = cone_volume_m3(diameter_m=diameter_m, height_m=heap_m)
     funnel = cone_volume_m3(diameter_m=diameter_m, height_m=funnel_m)
@@ -205,8 +195,8 @@ def bushels_count(*, volume_m3: float, bushel_m3: float) -> float:
     ------
     Derived here.
     """
-    _within("volume", volume_m3, 0.0, math.inf)
-    _positive("volume of a bushel", bushel_m3)
+    check_within("volume", volume_m3, 0.0, math.inf)
+    check_positive("volume of a bushel", bushel_m3)
     return volume_m3 / bushel_m3
 
 
@@ -233,9 +223,9 @@ class BinStock:
     cleaning_loss_fraction: float
 
     def __post_init__(self) -> None:
-        _within("volume", self.volume_m3, 0.0, math.inf)
-        _positive("bulk density", self.density_kg_per_m3)
-        _within("cleaning loss", self.cleaning_loss_fraction, 0.0, 1.0)
+        check_within("volume", self.volume_m3, 0.0, math.inf)
+        check_positive("bulk density", self.density_kg_per_m3)
+        check_within("cleaning loss", self.cleaning_loss_fraction, 0.0, 1.0)
 
     @property
     def gross_kg(self) -> float:
@@ -272,8 +262,8 @@ def bushel_density_kg_per_m3(*, bushel_kg: float, bushel_m3: float) -> float:
     ------
     Derived here; the United States bushel is 2,150.42 cubic inches (US grain standards, 810.102).
     """
-    _positive("mass of a bushel", bushel_kg)
-    _positive("volume of a bushel", bushel_m3)
+    check_positive("mass of a bushel", bushel_kg)
+    check_positive("volume of a bushel", bushel_m3)
     return bushel_kg / bushel_m3
 
 
@@ -317,8 +307,8 @@ def bin_stock(
     Iowa Department of Agriculture, Grain Warehouse Bureau, Measuring grain; the need of a pack
     factor: USDA-ARS, Pack factor study.
     """
-    _positive("test weight", test_weight_kg_per_m3)
-    _within("pack", pack_fraction, 0.0, 0.5)
+    check_positive("test weight", test_weight_kg_per_m3)
+    check_within("pack", pack_fraction, 0.0, 0.5)
     return BinStock(
         volume_m3=volume_m3,
         density_kg_per_m3=test_weight_kg_per_m3 * (1.0 + pack_fraction),
@@ -390,8 +380,8 @@ def enough(*, mass_kg: float, rate_kg_per_m2: float, area_m2: float) -> Sufficie
     ------
     Derived here.
     """
-    _within("seed on hand", mass_kg, 0.0, math.inf)
-    _positive("area to sow", area_m2)
+    check_within("seed on hand", mass_kg, 0.0, math.inf)
+    check_positive("area to sow", area_m2)
     does_m2 = run_out_area_m2(mass_kg=mass_kg, rate_kg_per_m2=rate_kg_per_m2)
     needed_kg = rate_kg_per_m2 * area_m2
     return Sufficiency(
@@ -430,9 +420,9 @@ def run_out_area_m2(*, mass_kg: float, rate_kg_per_m2: float, heavy_fraction: fl
     ------
     Derived here.
     """
-    _within("seed on hand", mass_kg, 0.0, math.inf)
-    _positive("rate", rate_kg_per_m2)
-    _positive("share of the planned rate that is laid", 1.0 + heavy_fraction)
+    check_within("seed on hand", mass_kg, 0.0, math.inf)
+    check_positive("rate", rate_kg_per_m2)
+    check_positive("share of the planned rate that is laid", 1.0 + heavy_fraction)
     return mass_kg / (rate_kg_per_m2 * (1.0 + heavy_fraction))
 
 
@@ -483,8 +473,8 @@ def seed_left(
     ------
     Derived here.
     """
-    _within("seed there was", mass_kg, 0.0, math.inf)
-    _within("seed used", used_kg, 0.0, mass_kg)
+    check_within("seed there was", mass_kg, 0.0, math.inf)
+    check_within("seed used", used_kg, 0.0, mass_kg)
     left_kg = mass_kg - used_kg
     return SeedLeft(
         mass_kg=left_kg,
@@ -576,8 +566,8 @@ def loads_count(*, mass_kg: float, load_kg: float) -> float:
     ------
     Derived here.
     """
-    _within("seed to spread", mass_kg, 0.0, math.inf)
-    _positive("load", load_kg)
+    check_within("seed to spread", mass_kg, 0.0, math.inf)
+    check_positive("load", load_kg)
     return mass_kg / load_kg
 
 
@@ -614,8 +604,8 @@ def split_loads(
     ------
     Derived here.
     """
-    _positive("rate", rate_kg_per_m2)
-    _positive("load", load_kg)
+    check_positive("rate", rate_kg_per_m2)
+    check_positive("load", load_kg)
     return tuple(
         _field_loads(index, area, area * rate_kg_per_m2, load_kg)
         for index, area in enumerate(area_m2s)
@@ -651,12 +641,12 @@ def load_sequence(
     ------
     Derived here.
     """
-    _positive("rate", rate_kg_per_m2)
-    _positive("load", load_kg)
+    check_positive("rate", rate_kg_per_m2)
+    check_positive("load", load_kg)
     parts: list[LoadPart] = []
     load_index, in_hopper_kg = 0, load_kg
     for field_index, area in enumerate(area_m2s):
-        _positive("field area", area)
+        check_positive("field area", area)
         to_lay_kg = area * rate_kg_per_m2
         while to_lay_kg > _CRUMB * load_kg:
             if in_hopper_kg == 0.0:
@@ -683,7 +673,7 @@ def _lay(to_lay_kg: float, in_hopper_kg: float, load_kg: float) -> tuple[float, 
 
 
 def _field_loads(index: int, area: float, mass_kg: float, load_kg: float) -> FieldLoads:
-    _positive("field area", area)
+    check_positive("field area", area)
     full = math.floor(mass_kg / load_kg + _CRUMB)
     rest_kg = mass_kg - full * load_kg
     return FieldLoads(

@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from duskline.core.errors import OutOfRange
+from duskline.core.checks import check_positive, check_within
 
 __all__ = [
     "FirstLoad",
@@ -24,16 +24,6 @@ __all__ = [
     "speed_for_rate_mps",
     "travel_m",
 ]
-
-
-def _within(name: str, value: float, low: float, high: float) -> None:
-    if not low <= value <= high:
-        raise OutOfRange(name, value, low, high)
-
-
-def _positive(name: str, value: float) -> None:
-    if not 0.0 < value < math.inf:
-        raise OutOfRange(name, value, 0.0)
 
 
 # ---------------------------------------------------------------------------------------------
@@ -70,9 +60,9 @@ def flow_kg_per_s(*, rate_kg_per_m2: float, driving_width_m: float, speed_mps: f
     ------
     Rate formula R = 600 Q / (W v) in a slurry tank manual, 2016, p. 185.
     """
-    _positive("rate", rate_kg_per_m2)
-    _positive("driving width", driving_width_m)
-    _positive("speed", speed_mps)
+    check_positive("rate", rate_kg_per_m2)
+    check_positive("driving width", driving_width_m)
+    check_positive("speed", speed_mps)
     return rate_kg_per_m2 * driving_width_m * speed_mps
 
 
@@ -104,9 +94,9 @@ def rate_from_flow_kg_per_m2(
     ------
     Rate formula R = 600 Q / (W v) in a slurry tank manual, 2016, p. 185.
     """
-    _positive("flow", flow_kg_per_s)
-    _positive("driving width", driving_width_m)
-    _positive("speed", speed_mps)
+    check_positive("flow", flow_kg_per_s)
+    check_positive("driving width", driving_width_m)
+    check_positive("speed", speed_mps)
     return flow_kg_per_s / (driving_width_m * speed_mps)
 
 
@@ -138,9 +128,9 @@ def speed_for_rate_mps(
     ------
     Rate formula R = 600 Q / (W v) in a slurry tank manual, 2016, p. 185.
     """
-    _positive("flow", flow_kg_per_s)
-    _positive("rate", rate_kg_per_m2)
-    _positive("driving width", driving_width_m)
+    check_positive("flow", flow_kg_per_s)
+    check_positive("rate", rate_kg_per_m2)
+    check_positive("driving width", driving_width_m)
     return flow_kg_per_s / (rate_kg_per_m2 * driving_width_m)
 
 
@@ -176,9 +166,9 @@ def speed_at_same_flow_mps(
     ------
     v2 = v1 R1 / R2 at the same flow, slurry tank manual, 2016, p. 185.
     """
-    _positive("speed", speed_mps)
-    _positive("rate found", rate_kg_per_m2)
-    _positive("rate wanted", wanted_kg_per_m2)
+    check_positive("speed", speed_mps)
+    check_positive("rate found", rate_kg_per_m2)
+    check_positive("rate wanted", wanted_kg_per_m2)
     return speed_mps * rate_kg_per_m2 / wanted_kg_per_m2
 
 
@@ -217,9 +207,9 @@ def bucket_fill_s(*, flow_kg_per_s: float, bucket_m3: float, density_kg_per_m3: 
     ------
     Derived here.
     """
-    _positive("flow", flow_kg_per_s)
-    _positive("bucket", bucket_m3)
-    _positive("bulk density", density_kg_per_m3)
+    check_positive("flow", flow_kg_per_s)
+    check_positive("bucket", bucket_m3)
+    check_positive("bulk density", density_kg_per_m3)
     return bucket_m3 * density_kg_per_m3 / flow_kg_per_s
 
 
@@ -251,9 +241,9 @@ def flow_from_bucket_kg_per_s(
     ------
     Derived here: :func:`bucket_fill_s` turned round.
     """
-    _positive("time to fill", fill_s)
-    _positive("bucket", bucket_m3)
-    _positive("bulk density", density_kg_per_m3)
+    check_positive("time to fill", fill_s)
+    check_positive("bucket", bucket_m3)
+    check_positive("bulk density", density_kg_per_m3)
     return bucket_m3 * density_kg_per_m3 / fill_s
 
 
@@ -295,14 +285,14 @@ def hopper_load_kg(
     ------
     Derived here.
     """
-    _positive("hopper", hopper_m3)
-    _positive("filling", filled_fraction)
-    _within("filling", filled_fraction, 0.0, 1.0)
-    _positive("bulk density", density_kg_per_m3)
+    check_positive("hopper", hopper_m3)
+    check_positive("filling", filled_fraction)
+    check_within("filling", filled_fraction, 0.0, 1.0)
+    check_positive("bulk density", density_kg_per_m3)
     load_kg = hopper_m3 * filled_fraction * density_kg_per_m3
     if limit_kg is None:
         return load_kg
-    _positive("load limit", limit_kg)
+    check_positive("load limit", limit_kg)
     return min(load_kg, limit_kg)
 
 
@@ -330,8 +320,8 @@ def area_per_load_m2(*, load_kg: float, rate_kg_per_m2: float) -> float:
     ------
     Derived here.
     """
-    _positive("load", load_kg)
-    _positive("rate", rate_kg_per_m2)
+    check_positive("load", load_kg)
+    check_positive("rate", rate_kg_per_m2)
     return load_kg / rate_kg_per_m2
 
 
@@ -359,8 +349,8 @@ def travel_m(*, area_m2: float, driving_width_m: float) -> float:
     ------
     Virginia Tech 418-121 (area = width x length).
     """
-    _within("area", area_m2, 0.0, math.inf)
-    _positive("driving width", driving_width_m)
+    check_within("area", area_m2, 0.0, math.inf)
+    check_positive("driving width", driving_width_m)
     return area_m2 / driving_width_m
 
 
@@ -452,8 +442,8 @@ def rate_from_weight_kg_per_m2(*, mass_kg: float, area_m2: float) -> float:
     ------
     Virginia Tech 418-121 (weigh before and after, or run out a known weight).
     """
-    _positive("seed laid", mass_kg)
-    _positive("area it did", area_m2)
+    check_positive("seed laid", mass_kg)
+    check_positive("area it did", area_m2)
     return mass_kg / area_m2
 
 
@@ -499,7 +489,7 @@ def first_load(
     Virginia Tech 418-121 for the rate; the rest is derived here.
     """
     actual = rate_from_weight_kg_per_m2(mass_kg=load_kg, area_m2=area_m2)
-    _positive("planned rate", planned_kg_per_m2)
+    check_positive("planned rate", planned_kg_per_m2)
     return FirstLoad(
         planned_kg_per_m2=planned_kg_per_m2,
         actual_kg_per_m2=actual,
@@ -513,6 +503,6 @@ def _reading_fraction(
     if load_within_kg is None and area_within_m2 is None:
         return None
     load_out, area_out = load_within_kg or 0.0, area_within_m2 or 0.0
-    _within("give-or-take of the load", load_out, 0.0, 0.5 * load_kg)
-    _within("give-or-take of the area", area_out, 0.0, 0.5 * area_m2)
+    check_within("give-or-take of the load", load_out, 0.0, 0.5 * load_kg)
+    check_within("give-or-take of the area", area_out, 0.0, 0.5 * area_m2)
     return math.hypot(load_out / load_kg, area_out / area_m2)

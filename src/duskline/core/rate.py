@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
+from duskline.core.checks import check_positive, check_share, check_within
 from duskline.core.errors import DusklineError, OutOfRange
 from duskline.core.seed import bulk_mass_kg, pure_live_seed_fraction
 
@@ -52,21 +53,6 @@ class FactorAndEmergence(DusklineError, ValueError):
         self.broadcast_factor = broadcast_factor
 
 
-def _within(name: str, value: float, low: float, high: float) -> None:
-    if not low <= value <= high:
-        raise OutOfRange(name, value, low, high)
-
-
-def _positive(name: str, value: float) -> None:
-    if not 0.0 < value < math.inf:
-        raise OutOfRange(name, value, 0.0)
-
-
-def _share(name: str, value: float) -> None:
-    _positive(name, value)
-    _within(name, value, 0.0, 1.0)
-
-
 # ---------------------------------------------------------------------------------------------
 # The rate
 
@@ -99,16 +85,16 @@ class Rate:
     broadcast_factor: float | None = None
 
     def __post_init__(self) -> None:
-        _positive("bulk rate", self.bulk_kg_per_m2)
-        _share("pure live seed", self.pure_live_seed_fraction)
+        check_positive("bulk rate", self.bulk_kg_per_m2)
+        check_share("pure live seed", self.pure_live_seed_fraction)
         if self.seeds_per_kg is not None:
-            _positive("seeds in a kilogram", self.seeds_per_kg)
+            check_positive("seeds in a kilogram", self.seeds_per_kg)
         if self.bushel_kg is not None:
-            _positive("mass of a bushel", self.bushel_kg)
+            check_positive("mass of a bushel", self.bushel_kg)
         if self.emergence_fraction is not None:
-            _share("emergence", self.emergence_fraction)
+            check_share("emergence", self.emergence_fraction)
         if self.broadcast_factor is not None:
-            _within("broadcast factor", self.broadcast_factor, 1.0, math.inf)
+            check_within("broadcast factor", self.broadcast_factor, 1.0, math.inf)
 
     @property
     def live_kg_per_m2(self) -> float:
@@ -182,8 +168,8 @@ def rate_for_stand(
     Bitzer and Herbek, Seeding rate and drill calibration for wheat, University of Kentucky;
     PLS vs. bulk seed; the product of shares is derived here.
     """
-    _positive("plants wanted", target_plants_per_m2)
-    _share("emergence", emergence_fraction)
+    check_positive("plants wanted", target_plants_per_m2)
+    check_share("emergence", emergence_fraction)
     live_seeds_per_m2 = target_plants_per_m2 / emergence_fraction
     rate = rate_for_seeds(
         live_seeds_per_m2=live_seeds_per_m2,
@@ -237,8 +223,8 @@ def rate_for_seeds(
     ------
     Bitzer and Herbek, Seeding rate and drill calibration for wheat, University of Kentucky.
     """
-    _positive("live seeds wanted", live_seeds_per_m2)
-    _positive("seeds in a kilogram", seeds_per_kg)
+    check_positive("live seeds wanted", live_seeds_per_m2)
+    check_positive("seeds in a kilogram", seeds_per_kg)
     return rate_for_live(
         live_kg_per_m2=live_seeds_per_m2 / seeds_per_kg,
         pure_live_seed_fraction=pure_live_seed_fraction,
@@ -286,7 +272,7 @@ def rate_for_live(
     ------
     Allamakee SWCD, Cover crop seeding: remember to calculate pure live seed, 2017.
     """
-    _positive("live rate", live_kg_per_m2)
+    check_positive("live rate", live_kg_per_m2)
     bulk = bulk_mass_kg(
         live_mass_kg=live_kg_per_m2, pure_live_seed_fraction=pure_live_seed_fraction
     )
@@ -329,7 +315,7 @@ def broadcast_rate(*, drilled: Rate, broadcast_factor: float) -> Rate:
     That drilled and broadcast rates stand in a fixed ratio: Allamakee SWCD 2017 (55, 61 and 66
     live lb/ac). That the two ways must not be mixed: our judgement.
     """
-    _within("broadcast factor", broadcast_factor, 1.0, math.inf)
+    check_within("broadcast factor", broadcast_factor, 1.0, math.inf)
     if drilled.emergence_fraction is not None or drilled.broadcast_factor is not None:
         raise FactorAndEmergence(
             emergence_fraction=drilled.emergence_fraction, broadcast_factor=broadcast_factor
@@ -365,8 +351,8 @@ def seeds_per_row_m(*, seeds_per_m2: float, row_width_m: float) -> float:
     ------
     Bitzer and Herbek, Seeding rate and drill calibration for wheat, University of Kentucky.
     """
-    _positive("seeds on the area", seeds_per_m2)
-    _positive("row width", row_width_m)
+    check_positive("seeds on the area", seeds_per_m2)
+    check_positive("row width", row_width_m)
     return seeds_per_m2 * row_width_m
 
 
@@ -429,7 +415,7 @@ def shortfall(*, rate: Rate, floor_live_kg_per_m2: float) -> Shortfall:
     ------
     Derived here.
     """
-    _within("live floor", floor_live_kg_per_m2, 0.0, math.inf)
+    check_within("live floor", floor_live_kg_per_m2, 0.0, math.inf)
     missing = floor_live_kg_per_m2 - rate.live_kg_per_m2
     if missing <= _SAME * floor_live_kg_per_m2:
         missing = 0.0
@@ -465,8 +451,8 @@ def low_side(*, rate: Rate, low_pure_live_seed_fraction: float) -> Rate:
     ------
     Derived here.
     """
-    _positive("pure live seed, low side", low_pure_live_seed_fraction)
-    _within(
+    check_positive("pure live seed, low side", low_pure_live_seed_fraction)
+    check_within(
         "pure live seed, low side", low_pure_live_seed_fraction, 0.0, rate.pure_live_seed_fraction
     )
     return replace(rate, pure_live_seed_fraction=low_pure_live_seed_fraction)
@@ -533,7 +519,7 @@ class MixPart:
     density_kg_per_m3: float
 
     def __post_init__(self) -> None:
-        _positive("bulk density", self.density_kg_per_m3)
+        check_positive("bulk density", self.density_kg_per_m3)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -629,10 +615,10 @@ def shared_rates(*, full_rates: tuple[Rate, ...], shares: tuple[float, ...]) -> 
     University of Maryland, Changes to the 2017-2018 cover crop program (half and half, or at
     least 50, 25 and 25 % of the full rates).
     """
-    _within("shares given", len(shares), len(full_rates), len(full_rates))
+    check_within("shares given", len(shares), len(full_rates), len(full_rates))
     for share in shares:
-        _share("share of the full rate", share)
-    _within("sum of the shares", math.fsum(shares), 1.0 - _SAME, 1.0 + _SAME)
+        check_share("share of the full rate", share)
+    check_within("sum of the shares", math.fsum(shares), 1.0 - _SAME, 1.0 + _SAME)
     return tuple(
         replace(rate, bulk_kg_per_m2=rate.bulk_kg_per_m2 * share)
         for rate, share in zip(full_rates, shares, strict=True)

@@ -13,6 +13,7 @@ from typing import Literal
 
 from scipy import special
 
+from duskline.core.checks import check_positive, check_within
 from duskline.core.errors import OutOfRange
 
 __all__ = [
@@ -105,16 +106,6 @@ _TABLE_SEEDS = 100
 _FULL_TEST_SEEDS = 400
 _HALF_TEST_SEEDS = 200
 _HALF_TEST_EXTRA_POINTS = 2
-
-
-def _within(name: str, value: float, low: float, high: float) -> None:
-    if not low <= value <= high:
-        raise OutOfRange(name, value, low, high)
-
-
-def _positive(name: str, value: float) -> None:
-    if not 0.0 < value < math.inf:
-        raise OutOfRange(name, value, 0.0)
 
 
 def _nearest_whole(value: float) -> int:
@@ -241,7 +232,7 @@ def germination(
     Derived here from the binomial law; the replicate rule is 7 CFR 201.55.
     """
     sizes = _replicate_sizes(alive_counts, seeds_per_replicate)
-    _within("sureness", sure_fraction, 0.5, 1.0 - 1e-12)
+    check_within("sureness", sure_fraction, 0.5, 1.0 - 1e-12)
     alive, seeds = sum(alive_counts), sum(sizes)
     tail = 1.0 - sure_fraction
     spread = _range_points(alive_counts, sizes)
@@ -297,8 +288,8 @@ def replicate_tolerance(
     ------
     7 CFR 201.55 for the table; derived here where the basis says so.
     """
-    _within("mean germination", mean_fraction, 0.0, 1.0)
-    _positive("seeds in a replicate", seeds_per_replicate)
+    check_within("mean germination", mean_fraction, 0.0, 1.0)
+    check_positive("seeds in a replicate", seeds_per_replicate)
     if seeds_per_replicate == _TABLE_SEEDS:
         read = _table_range_points(mean_fraction, replicates_count)
         if read is not None:
@@ -376,8 +367,8 @@ def half_width_fraction(
     ------
     Derived here from the normal law.
     """
-    _within("germination", germination_fraction, 0.0, 1.0)
-    _positive("seeds counted", seeds_count)
+    check_within("germination", germination_fraction, 0.0, 1.0)
+    check_positive("seeds counted", seeds_count)
     variance = germination_fraction * (1.0 - germination_fraction) / seeds_count
     return _normal_deviate(sure_fraction) * math.sqrt(variance)
 
@@ -410,8 +401,8 @@ def seeds_to_count(
     ------
     Derived here: :func:`half_width_fraction` turned round.
     """
-    _within("germination", germination_fraction, 0.0, 1.0)
-    _positive("give-or-take", within_fraction)
+    check_within("germination", germination_fraction, 0.0, 1.0)
+    check_positive("give-or-take", within_fraction)
     variance = germination_fraction * (1.0 - germination_fraction)
     return math.ceil(variance * (_normal_deviate(sure_fraction) / within_fraction) ** 2)
 
@@ -428,8 +419,8 @@ def _replicate_sizes(
     if len(sizes) != len(alive_counts):
         raise OutOfRange("replicate sizes given", len(sizes), len(alive_counts), len(alive_counts))
     for alive, size in zip(alive_counts, sizes, strict=True):
-        _within("seeds in a replicate", size, 1, math.inf)
-        _within("seedlings in a replicate", alive, 0, size)
+        check_within("seeds in a replicate", size, 1, math.inf)
+        check_within("seedlings in a replicate", alive, 0, size)
     return sizes
 
 
@@ -488,7 +479,7 @@ def _agrees(found_points: float | None, allowed_points: int | None) -> bool | No
 
 
 def _normal_deviate(sure_fraction: float) -> float:
-    _within("sureness", sure_fraction, 0.0, 1.0 - 1e-12)
+    check_within("sureness", sure_fraction, 0.0, 1.0 - 1e-12)
     return float(special.ndtri(0.5 + sure_fraction / 2))
 
 
@@ -512,8 +503,8 @@ class SeedSample:
     seeds_count: int
 
     def __post_init__(self) -> None:
-        _positive("sample mass", self.mass_kg)
-        _positive("seeds in a sample", self.seeds_count)
+        check_positive("sample mass", self.mass_kg)
+        check_positive("seeds in a sample", self.seeds_count)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -578,11 +569,11 @@ def pure_live_seed_fraction(
     ------
     Penn State, Calculating the Price of Pure Live Seed; PLS vs. bulk seed (hard seed counted).
     """
-    _within("purity", purity_fraction, 0.0, 1.0)
-    _within("germination", germination_fraction, 0.0, 1.0)
-    _within("hard seed", hard_fraction, 0.0, 1.0)
+    check_within("purity", purity_fraction, 0.0, 1.0)
+    check_within("germination", germination_fraction, 0.0, 1.0)
+    check_within("hard seed", hard_fraction, 0.0, 1.0)
     alive = germination_fraction + hard_fraction
-    _within("germinating and hard seed together", alive, 0.0, 1.0 + 1e-12)
+    check_within("germinating and hard seed together", alive, 0.0, 1.0 + 1e-12)
     return purity_fraction * min(alive, 1.0)
 
 
@@ -610,8 +601,8 @@ def live_mass_kg(*, bulk_mass_kg: float, pure_live_seed_fraction: float) -> floa
     ------
     Allamakee SWCD, Cover crop seeding: remember to calculate pure live seed, 2017.
     """
-    _within("bulk mass", bulk_mass_kg, 0.0, math.inf)
-    _within("pure live seed", pure_live_seed_fraction, 0.0, 1.0)
+    check_within("bulk mass", bulk_mass_kg, 0.0, math.inf)
+    check_within("pure live seed", pure_live_seed_fraction, 0.0, 1.0)
     return bulk_mass_kg * pure_live_seed_fraction
 
 
@@ -639,9 +630,9 @@ def bulk_mass_kg(*, live_mass_kg: float, pure_live_seed_fraction: float) -> floa
     ------
     Allamakee SWCD, Cover crop seeding: remember to calculate pure live seed, 2017.
     """
-    _within("live mass", live_mass_kg, 0.0, math.inf)
-    _positive("pure live seed", pure_live_seed_fraction)
-    _within("pure live seed", pure_live_seed_fraction, 0.0, 1.0)
+    check_within("live mass", live_mass_kg, 0.0, math.inf)
+    check_positive("pure live seed", pure_live_seed_fraction)
+    check_within("pure live seed", pure_live_seed_fraction, 0.0, 1.0)
     return live_mass_kg / pure_live_seed_fraction
 
 
@@ -713,7 +704,7 @@ def seeds_per_kg_from_thousand(*, thousand_seed_kg: float) -> float:
     ------
     Derived here; it is the definition of the thousand-seed mass.
     """
-    _positive("thousand-seed mass", thousand_seed_kg)
+    check_positive("thousand-seed mass", thousand_seed_kg)
     return 1000.0 / thousand_seed_kg
 
 
@@ -749,9 +740,9 @@ class FitnessLimits:
     do_not_fraction: float
 
     def __post_init__(self) -> None:
-        _within("germination to use as it is", self.use_fraction, 0.0, 1.0)
-        _within("germination to ask first", self.ask_fraction, 0.0, self.use_fraction)
-        _within("germination not to sow", self.do_not_fraction, 0.0, self.ask_fraction)
+        check_within("germination to use as it is", self.use_fraction, 0.0, 1.0)
+        check_within("germination to ask first", self.ask_fraction, 0.0, self.use_fraction)
+        check_within("germination not to sow", self.do_not_fraction, 0.0, self.ask_fraction)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -850,9 +841,9 @@ def fitness(
     Levels are our judgement; that an office lets weak seed in when asked is from the Maryland
     Department of Agriculture, Cover crop program to address low germination in seed stock, 2016.
     """
-    _within("germination", germination_fraction, 0.0, 1.0)
+    check_within("germination", germination_fraction, 0.0, 1.0)
     floor = 0.0 if office_floor_fraction is None else office_floor_fraction
-    _within("office's germination floor", floor, 0.0, 1.0)
+    check_within("office's germination floor", floor, 0.0, 1.0)
     return Fitness(
         level=_level(germination_fraction, limits, floor),
         heavier=germination_fraction < limits.use_fraction,
@@ -1000,9 +991,9 @@ def infested(
     corn; one weevil and one other in wheat, rye, triticale). The other two rules for wheat, rye
     and triticale: memory, of 7 CFR 810.107.
     """
-    _within("live weevils", weevils_count, 0, math.inf)
-    _within("other live insects", others_count, 0, math.inf)
-    _positive("sample mass", mass_kg)
+    check_within("live weevils", weevils_count, 0, math.inf)
+    check_within("other live insects", others_count, 0, math.inf)
+    check_positive("sample mass", mass_kg)
     verdict, basis = _insect_verdict(_INSECT_RULES[kind], weevils_count, others_count, mass_kg)
     return Infestation(
         infested=verdict,
@@ -1041,8 +1032,8 @@ def chance_of_finding_fraction(*, insects_per_kg: float, mass_kg: float) -> floa
     ------
     Derived here from the Poisson law.
     """
-    _within("insects in a kilogram", insects_per_kg, 0.0, math.inf)
-    _within("sample mass", mass_kg, 0.0, math.inf)
+    check_within("insects in a kilogram", insects_per_kg, 0.0, math.inf)
+    check_within("sample mass", mass_kg, 0.0, math.inf)
     return -math.expm1(-insects_per_kg * mass_kg)
 
 
@@ -1070,8 +1061,8 @@ def insects_hidden_per_kg(*, mass_kg: float, sure_fraction: float) -> float:
     ------
     Derived here: :func:`chance_of_finding_fraction` turned round.
     """
-    _positive("sample mass", mass_kg)
-    _within("sureness", sure_fraction, 0.0, 1.0 - 1e-12)
+    check_positive("sample mass", mass_kg)
+    check_within("sureness", sure_fraction, 0.0, 1.0 - 1e-12)
     return -math.log1p(-sure_fraction) / mass_kg
 
 

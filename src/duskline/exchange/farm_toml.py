@@ -12,9 +12,10 @@ import math
 import re
 import tomllib
 from dataclasses import dataclass
-from typing import Annotated, Any, Literal, get_args
+from typing import Annotated, Any, Literal, TypeGuard, get_args
 
 from pydantic import (
+    AfterValidator,
     BaseModel,
     BeforeValidator,
     ConfigDict,
@@ -35,12 +36,19 @@ LARGEST_BYTES = 1_000_000
 MOST_PROBLEMS = 200
 MOST_TABLES = 500
 MOST_NAMES = 5000
+_LONGEST_VALUE = 80
+_LONGEST_SHOWN = 60
+_HUGE_BITS = 200
+_MOST_SEEDS = 1_000_000
+_MOST_OVERLAP = 0.8
+_WIDEST_PASS = 1.1
+_FIRST_DAY, _LAST_DAY = dt.date(2000, 1, 1), dt.date(2100, 12, 31)
 CLOCK = re.compile(r"^([01]?\d|2[0-3]):([0-5]\d)$")
 SPAN = re.compile(r"^\s*(\S+?)\s*(?:-|–|to)\s*(\S+?)\s*$")
 COUNT = re.compile(r"^\s*(\d+)\s+of\s+(\d+)\s*$")
 SAMPLE = re.compile(r"^\s*(.+?)\s*:\s*(\d+)\s*$")
-HEADER = re.compile(r"\[\[?\s*([\w.]+)\s*\]\]?")
-KEY = re.compile(r"([\w-]+)\s*=")
+HEADER = re.compile(r"\[\[?\s*([\w.-]+)\s*\]\]?")
+KEY = re.compile(r"""["']?([\w-]+)["']?\s*=""")
 SURE = re.compile(r"^\s*(\d+)\s+in\s+(\d+)\s*$")
 
 
@@ -86,13 +94,18 @@ class Quantity:
 
 
 def _clock(value: object) -> str:
-    if not isinstance(value, str) or not CLOCK.match(value):
+    if not _is_short(value) or not CLOCK.match(value):
         raise FormError(value, 'a clock time such as "09:30"')
     return value.zfill(5)
 
 
+def _is_short(value: object) -> TypeGuard[str]:
+    """Say whether this is a text short enough to look into."""
+    return isinstance(value, str) and len(value) <= _LONGEST_VALUE
+
+
 def _span(value: object) -> tuple[str, str]:
-    match = SPAN.match(value) if isinstance(value, str) else None
+    match = SPAN.match(value) if _is_short(value) else None
     if match is None:
         raise FormError(value, 'two clock times such as "09:30-18:15"')
     opens, closes = _clock(match.group(1)), _clock(match.group(2))
@@ -102,24 +115,54 @@ def _span(value: object) -> tuple[str, str]:
 
 
 def _count(value: object) -> tuple[int, int]:
-    match = COUNT.match(value) if isinstance(value, str) else None
+    match = COUNT.match(value) if _is_short(value) else None
     if match is None:
         raise FormError(value, 'sprouted of tested, such as "88 of 100"')
     alive, tested = int(match.group(1)), int(match.group(2))
-    if not 0 <= alive <= tested or tested == 0:
+    if alive > tested:
         raise FormError(value, "no more sprouted than were tested")
+    if not 1 <= tested <= _MOST_SEEDS:
+        raise FormError(value, f"from 1 to {_MOST_SEEDS:,} seeds tested")
     return alive, tested
 
 
 def _sample(value: object) -> tuple[float, int]:
-    match = SAMPLE.match(value) if isinstance(value, str) else None
+    match = SAMPLE.match(value) if _is_short(value) else None
     if match is None:
         raise FormError(value, 'a weighed sample and its count, such as "20 g: 832"')
-    return parse(match.group(1), "mass"), int(match.group(2))
+    mass_kg, seeds_count = parse(match.group(1), "mass"), int(match.group(2))
+    if not 1e-5 <= mass_kg <= 5.0 or not 1 <= seeds_count <= _MOST_SEEDS:
+        raise FormError(value, 'a weighed sample and its count, such as "20 g: 832"')
+    return mass_kg, seeds_count
+
+
+def _day(value: object) -> dt.date:
+    if _is_short(value):
+        try:
+            value = dt.date.fromisoformat(value.strip())
+        except ValueError:
+            raise FormError(value, "a date such as 2026-10-18") from None
+    if not isinstance(value, dt.date) or isinstance(value, dt.datetime):
+        raise FormError(value, "a date such as 2026-10-18")
+    if not _FIRST_DAY <= value <= _LAST_DAY:
+        raise FormError(value, f"a date from {_FIRST_DAY.year} to {_LAST_DAY.year}")
+    return value
+
+
+def _one_line(value: str) -> str:
+    if not value.isprintable():
+        raise FormError(value, "one line of letters that can be printed")
+    return value
+
+
+def _printable(value: str) -> str:
+    if not value.replace("\n", " ").isprintable():
+        raise FormError(value, "letters that can be printed")
+    return value
 
 
 def _sure(value: object) -> float:
-    match = SURE.match(value) if isinstance(value, str) else None
+    match = SURE.match(value) if _is_short(value) else None
     if match is None or not 0 < int(match.group(1)) < int(match.group(2)):
         raise FormError(value, 'a chance such as "19 in 20"')
     return int(match.group(1)) / int(match.group(2))
@@ -134,6 +177,7 @@ Span = Annotated[tuple[str, str], BeforeValidator(_span), _text_schema("09:30-18
 Count = Annotated[tuple[int, int], BeforeValidator(_count), _text_schema("88 of 100")]
 Sample = Annotated[tuple[float, int], BeforeValidator(_sample), _text_schema("20 g: 832")]
 Sure = Annotated[float, BeforeValidator(_sure), _text_schema("19 in 20")]
+Day = Annotated[dt.date, BeforeValidator(_day)]
 Share = Annotated[float, Quantity("fraction", 0.0, 1.0)]
 Efficiency = Annotated[float, Quantity("fraction", 0.05, 1.0)]
 Width = Annotated[float, Quantity("length", 0.5, 60.0)]
@@ -141,16 +185,16 @@ Short = Annotated[float, Quantity("length", 0.0, 100.0)]
 Speed = Annotated[float, Quantity("speed", 0.2, 20.0)]
 Time = Annotated[float, Quantity("time", 0.0, 86400.0)]
 Mass = Annotated[float, Quantity("mass", 0.0, 5e6)]
-Volume = Annotated[float, Quantity("volume", 0.0, 5e4)]
+Load = Annotated[float, Quantity("mass", 20.0, 1e5)]
 Density = Annotated[float, Quantity("density", 150.0, 1200.0)]
 Rate = Annotated[float, Quantity("rate", 1e-5, 0.2)]
 Stand = Annotated[float, Quantity("stand", 1.0, 3000.0)]
 Power = Annotated[float, Quantity("power", 0.0, 1e6)]
 Wind = Annotated[float, Quantity("speed", 0.0, 40.0)]
-Area = Annotated[float, Quantity("area", 0.0, 1e9)]
+Area = Annotated[float, Quantity("area", 100.0, 1e9)]
 Angle = Annotated[float, Quantity("angle", 0.0, 0.7853982)]
-Name = Annotated[str, Field(min_length=1, max_length=80)]
-Words = Annotated[str, Field(max_length=500)]
+Name = Annotated[str, Field(min_length=1, max_length=80), AfterValidator(_one_line)]
+Words = Annotated[str, Field(max_length=500), AfterValidator(_printable)]
 
 
 class Table(BaseModel):
@@ -199,9 +243,9 @@ class SpreaderTable(Table):
     driving_width: Width | None = None
     speed: Speed | None = None
     efficiency: Efficiency | None = None
-    load: Mass | None = None
-    hopper: Volume | None = None
-    filled: Share = 1.0
+    load: Load | None = None
+    hopper: Annotated[float, Quantity("volume", 0.02, 100.0)] | None = None
+    filled: Annotated[float, Quantity("fraction", 0.1, 1.0)] = 1.0
     refill: Time | None = None
     driver: Name | None = None
     tractor: Name | None = None
@@ -241,7 +285,30 @@ class CultivatorTable(Table):
         given = [self.overlap, self.overlap_share, self.counted]
         if sum(value is not None for value in given) > 1:
             raise FormError("several overlaps", "only one of overlap, overlap_share, counted")
+        self._check_working_width()
         return self
+
+    def _check_working_width(self) -> None:
+        """Refuse an overlap that leaves next to nothing, and passes wider than the machine."""
+        if self.counted is not None:
+            pass_m = self.counted.across / self.counted.passes
+        elif self.overlap_share is not None:
+            pass_m = self.width * (1.0 - self.overlap_share)
+        else:
+            pass_m = self.width - (self.overlap or 0.0)
+        if pass_m < (1.0 - _MOST_OVERLAP) * self.width:
+            raise FormError(
+                f"{_both(self.width - pass_m)} of overlap",
+                f"no more than {_MOST_OVERLAP:.0%} of the width, {_both(self.width)}",
+            )
+        if pass_m > _WIDEST_PASS * self.width:
+            raise FormError(
+                f"{_both(pass_m)} a pass", f"about the width, {_both(self.width)}, or less"
+            )
+
+
+def _both(length_m: float) -> str:
+    return f"{show(length_m, 'length', 'us')} ({show(length_m, 'length', 'metric')})"
 
 
 class SeedTruckTable(Table):
@@ -249,8 +316,8 @@ class SeedTruckTable(Table):
 
     name: Name
     driver: Name | None = None
-    holds: Mass | None = None
-    turnaround: Time | None = None
+    holds: Load | None = None
+    turnaround: Annotated[float, Quantity("time", 60.0, 86400.0)] | None = None
 
     @model_validator(mode="after")
     def _both(self) -> SeedTruckTable:
@@ -272,25 +339,25 @@ class LotTable(Table):
 
     name: Name
     species: Name = "mix"
-    parts: tuple[Name, ...] = ()
+    parts: tuple[Name, ...] = Field(default=(), max_length=MOST_TABLES)
     live_rate: Rate | None = None
     bulk_rate: Rate | None = None
     bushel_rate: Annotated[float, Quantity("bushel rate", 1e-7, 1e-3)] | None = None
     stand: Stand | None = None
     emergence: Annotated[float, Quantity("fraction", 0.01, 1.0)] | None = None
-    germination: tuple[Count, ...] = ()
-    purity: Share | None = None
+    germination: tuple[Count, ...] = Field(default=(), max_length=MOST_TABLES)
+    purity: Annotated[float, Quantity("fraction", 0.01, 1.0)] | None = None
     hard_seed: Share = 0.0
-    samples: tuple[Sample, ...] = ()
+    samples: tuple[Sample, ...] = Field(default=(), max_length=MOST_TABLES)
     seeds_per_mass: Annotated[float, Quantity("seeds per mass", 1e3, 2e6)] | None = None
     test_weight: Density | None = None
     trays: Name | None = None
     variety: Words = ""
     origin: Words = ""
-    tested_on: dt.date | None = None
+    tested_on: Day | None = None
     treated: bool = False
     agreed_by: Words = ""
-    agreed_on: dt.date | None = None
+    agreed_on: Day | None = None
     insects: InsectsTable | None = None
 
     @model_validator(mode="after")
@@ -305,9 +372,27 @@ class LotTable(Table):
             )
         if self.stand is not None and self.emergence is None:
             raise FormError("stand without emergence", "emergence beside stand")
+        if self.stand is not None and not (self.samples or self.seeds_per_mass):
+            raise FormError("stand without a seed count", "samples or seeds_per_mass beside stand")
         if not self.parts and (not self.germination or self.purity is None):
             raise FormError("an untested lot", "germination and purity of the lot")
+        if len(set(self.parts)) < len(self.parts):
+            raise FormError("a part named twice", "each part of a mix once")
+        self._check_alive()
         return self
+
+    def _check_alive(self) -> None:
+        """Refuse a lot in which nothing lives, or more seed than there is."""
+        if not self.germination:
+            return
+        tested_count = sum(tested for _, tested in self.germination)
+        live = sum(alive for alive, _ in self.germination) / tested_count + self.hard_seed
+        if live <= 0.0:
+            raise FormError("nothing sprouted", "a lot with some seed alive in it")
+        if live > 1.0 + 1e-9:
+            raise FormError(
+                f"{live:.0%} sprouted and hard seed", "no more than 100 % of the two together"
+            )
 
 
 class BinTable(Table):
@@ -335,15 +420,15 @@ class ProgramTable(Table):
     name: Words = ""
     live_floor: Rate | None = None
     method: Words = ""
-    sow_by: dt.date | None = None
+    sow_by: Day | None = None
     tillage: Literal["allowed", "not allowed", "ask"] = "ask"
-    fly_free_date: dt.date | None = None
+    fly_free_date: Day | None = None
 
 
 class WindowTable(Table):
     """Hours the crew states for one date."""
 
-    date: dt.date
+    date: Day
     spread: Span | None = None
     cover: Span | None = None
     closed: Words = ""
@@ -362,7 +447,7 @@ class RememberedTable(Table):
 
     area: Area
     hours: Span
-    cultivators: tuple[Name, ...] = Field(min_length=1)
+    cultivators: tuple[Name, ...] = Field(min_length=1, max_length=MOST_TABLES)
 
 
 class DayTable(Table):
@@ -414,12 +499,11 @@ def _lines(text: str) -> dict[Place, int]:
         stripped = line.strip()
         header = HEADER.match(stripped)
         if header:
-            name = header.group(1)
-            if stripped.startswith("[["):
+            name, *below = header.group(1).split(".")
+            if stripped.startswith("[[") and not below:
                 counts[name] = counts.get(name, -1) + 1
-                table = (name, counts[name])
-            else:
-                table = tuple(name.split("."))
+            number_in = (counts[name],) if name in counts else ()
+            table = (name, *number_in, *below)
             lines.setdefault(table, number)
             continue
         key = KEY.match(stripped)
@@ -430,11 +514,32 @@ def _lines(text: str) -> dict[Place, int]:
 
 def _where(lines: dict[Place, int], loc: Place) -> str:
     """Return the nearest known line of a place, and its name."""
-    name = ".".join(str(part + 1) if isinstance(part, int) else part for part in loc)
+    name = ".".join(str(part + 1) if isinstance(part, int) else _plain(part) for part in loc)
     for length in range(len(loc), 0, -1):
         if loc[:length] in lines:
             return f"line {lines[loc[:length]]}, {name}"
     return name
+
+
+def _plain(text: str) -> str:
+    """Return a text fit to be printed, short whatever it is."""
+    clean = "".join(letter if letter.isprintable() else "?" for letter in text[:_LONGEST_SHOWN])
+    return f"{clean}..." if len(text) > _LONGEST_SHOWN else clean
+
+
+def _shown(value: object) -> str:
+    """Return what was read as it may stand in a sentence, short whatever it is."""
+    if isinstance(value, str):
+        return f"'{_plain(value)}'"
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, int) and value.bit_length() > _HUGE_BITS:
+        return "a huge number"
+    if isinstance(value, int | float | dt.date | dt.time):
+        return str(value)
+    if isinstance(value, list | tuple):
+        return f"a list of {len(value)}"
+    return "a table" if isinstance(value, dict) else "nothing"
 
 
 def _known_keys(loc: tuple[int | str, ...]) -> list[str]:
@@ -457,19 +562,32 @@ def _models_in(annotation: Any) -> list[Any]:
 
 
 def _nearest(word: str, known: list[str]) -> str:
-    near = difflib.get_close_matches(word, known, n=1, cutoff=0.5)
+    near = difflib.get_close_matches(word[:_LONGEST_SHOWN], known, n=1, cutoff=0.5)
     return f"Did you mean {near[0]!r}?" if near else f"Known keys: {', '.join(known)}."
 
 
-_PLAIN = {
+_EXPECTED = {
     "int_type": "a whole number",
     "int_parsing": "a whole number",
+    "int_parsing_size": "a whole number",
+    "int_from_float": "a whole number",
     "bool_type": "true or false",
     "bool_parsing": "true or false",
     "string_type": "a text in quotes",
     "float_type": "a number",
-    "date_type": "a date such as 2026-10-18",
+    "float_parsing": "a number",
+    "finite_number": "a number",
     "tuple_type": "a list in square brackets",
+    "model_type": "a table of keys",
+    "model_attributes_type": "a table of keys",
+    "greater_than_equal": "a number of at least {ge}",
+    "less_than_equal": "a number of at most {le}",
+    "literal_error": "{expected}",
+    "string_pattern_mismatch": 'two capital letters such as "US"',
+    "string_too_short": "a text that is not empty",
+    "string_too_long": "at most {max_length} letters",
+    "too_short": "at least {min_length}",
+    "too_long": "at most {max_length} of them",
 }
 
 
@@ -477,33 +595,26 @@ def _problem(error: Any, lines: dict[Place, int]) -> Problem:
     """Turn one finding into what was read, what was expected and the nearest known key."""
     loc = tuple(error["loc"])
     raised = error.get("ctx", {}).get("error")
-    read, expected, hint = repr(error["input"]), error["msg"], ""
+    read = _shown(error["input"])
+    expected, hint = _EXPECTED.get(error["type"], "another form"), ""
     if isinstance(raised, UnitError | FormError):
-        read = (
-            repr(error["input"])
-            if isinstance(error["input"], str | int | float)
-            else str(raised.read)
-        )
+        read = str(raised.read) if isinstance(error["input"], dict) else read
         expected = raised.expected
     elif error["type"] == "missing":
         read, expected = "nothing", f"the key {loc[-1]!r}"
     elif error["type"] == "extra_forbidden":
-        known = _known_keys(loc)
-        read, expected = f"the unknown key {loc[-1]!r}", "a known key"
-        hint = _nearest(str(loc[-1]), known)
-    elif error["type"] == "too_short":
+        read, expected = f"the unknown key '{_plain(str(loc[-1]))}'", "a known key"
+        hint = _nearest(str(loc[-1]), _known_keys(loc))
+    elif error["type"] == "too_short" and len(loc) == 1:
         read, expected = "none", f"at least one [[{loc[-1]}]]"
-    elif error["type"] == "too_long":
-        context = error["ctx"]
-        read = f"{context['actual_length']} of them"
-        expected = f"at most {context['max_length']}"
-    elif error["type"] in _PLAIN:
-        expected = _PLAIN[error["type"]]
-    if len(read) > 80:
-        read = read[:77] + "..."
-    return Problem(
-        file="farm.toml", where=_where(lines, loc), read=read, expected=expected, hint=hint
-    )
+    else:
+        expected = expected.format_map(error.get("ctx", {}))
+    where = _where(lines, loc)
+    return Problem(file="farm.toml", where=where, read=read, expected=expected, hint=hint)
+
+
+def _refused(where: str, read: str, expected: str) -> list[Problem]:
+    return [Problem(file="farm.toml", where=where, read=read, expected=expected)]
 
 
 def read_farm_toml(raw: bytes) -> tuple[FarmToml | None, str, list[Problem]]:
@@ -515,45 +626,33 @@ def read_farm_toml(raw: bytes) -> tuple[FarmToml | None, str, list[Problem]]:
         The file as bytes; more than 1 MB is refused unread.
     """
     if len(raw) > LARGEST_BYTES:
-        size = f"{len(raw) / 1e6:.1f} MB"
-        return (
-            None,
-            "",
-            [Problem(file="farm.toml", where="", read=size, expected="no more than 1 MB")],
-        )
+        return None, "", _refused("", "more than 1 MB", "no more than 1 MB")
     try:
         text = raw.decode("utf-8-sig")
-        content = tomllib.loads(text)
     except UnicodeDecodeError as wrong:
-        place = f"byte {wrong.start}"
-        return (
-            None,
-            "",
-            [
-                Problem(
-                    file="farm.toml", where=place, read="a byte that is no text", expected="UTF-8"
-                )
-            ],
-        )
-    except (tomllib.TOMLDecodeError, RecursionError) as wrong:
-        message = str(wrong)
-        line = re.search(r"line (\d+)", message)
-        return (
-            None,
-            text,
-            [
-                Problem(
-                    file="farm.toml",
-                    where=f"line {line.group(1)}" if line else "",
-                    read=message.split(" (at", maxsplit=1)[0],
-                    expected="TOML (key = value; texts in quotes)",
-                )
-            ],
-        )
+        line = raw.count(b"\n", 0, wrong.start) + 1
+        return None, "", _refused(f"line {line}", "a byte that is no text", "text saved as UTF-8")
+    try:
+        content = tomllib.loads(text)
+    except RecursionError:
+        return None, text, _refused("", "lists nested too deep to follow", "a farm's own tables")
+    except ValueError as wrong:  # slips of the pen, and whole numbers past all counting
+        return None, text, _slip(wrong)
     try:
         return FarmToml.model_validate(content), text, []
     except ValidationError as wrong:
         return None, text, _problems(wrong.errors(), text)
+
+
+def _slip(wrong: ValueError) -> list[Problem]:
+    """Return what the parser stumbled over, with its line."""
+    message = str(wrong)
+    line = re.search(r"line (\d+)", message)
+    read = _plain(message.split(" (at", maxsplit=1)[0])
+    if not isinstance(wrong, tomllib.TOMLDecodeError):
+        read = "a number with thousands of digits"
+    expected = "TOML (key = value; texts in quotes)"
+    return _refused(f"line {line.group(1)}" if line else "", read, expected)
 
 
 def _problems(errors: list[Any], text: str) -> list[Problem]:

@@ -205,15 +205,10 @@ def _field(shape: FieldShape, zone: ZoneInfo) -> nouns.Field:
         tract_no=facts.tract_no,
         field_no=facts.field_no,
         notes=facts.notes,
-        edges=tuple(
-            nouns.Edge(side=edge.where, kind=edge.kind, note=edge.note) for edge in facts.edges
-        ),
+        edges=facts.edges,
         erodible=bool(facts.erodible),
         not_after_rain=bool(facts.not_after_rain),
-        herbicides=tuple(
-            nouns.Herbicide(name=h.name, applied_on=h.applied_on, interval_days=h.interval_days)
-            for h in facts.herbicide
-        ),
+        herbicides=facts.herbicide,
     )
 
 

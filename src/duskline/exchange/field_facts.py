@@ -12,12 +12,12 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Protocol, TypeVar
 
+from duskline.core.farm import Edge, Herbicide
+
 __all__ = [
     "EDGE_KINDS",
     "KNOWN_KEYS",
-    "EdgeNote",
     "FieldFacts",
-    "Herbicide",
     "Report",
     "near_miss_notes",
     "read_facts",
@@ -54,24 +54,6 @@ class Report(Protocol):
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class EdgeNote:
-    """What lies along one edge: ``where`` in words, ``kind`` of ``EDGE_KINDS``, a note."""
-
-    where: str
-    kind: str
-    note: str = ""
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Herbicide:
-    """A herbicide on the last crop, when it went on, and the days to wait before seeding."""
-
-    name: str
-    applied_on: date
-    interval_days: int
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
 class FieldFacts:
     """A field's known properties; a text not stated is empty.
 
@@ -100,7 +82,7 @@ class FieldFacts:
     notes: str = ""
     customer: str = ""
     lot: str = ""
-    edges: tuple[EdgeNote, ...] = ()
+    edges: tuple[Edge, ...] = ()
     erodible: bool = False
     not_after_rain: bool = False
     herbicide: tuple[Herbicide, ...] = ()
@@ -245,7 +227,7 @@ def _objects(value: object) -> list[dict[str, object]]:
     return value
 
 
-def _edges(value: object) -> tuple[EdgeNote, ...]:
+def _edges(value: object) -> tuple[Edge, ...]:
     found = []
     for entry in _objects(value):
         kind = entry.get("kind")
@@ -254,7 +236,7 @@ def _edges(value: object) -> tuple[EdgeNote, ...]:
         where = _text(entry.get("side") or entry.get("where") or "")
         if not where:
             raise ValueError('Each needs its "side" or "where".')
-        found.append(EdgeNote(where=where, kind=str(kind), note=_text(entry.get("note") or "")))
+        found.append(Edge(side=where, kind=str(kind), note=_text(entry.get("note") or "")))
     return tuple(found)
 
 
