@@ -204,6 +204,14 @@ class DayTask:
         return self.state.covered_m2 if self.state else 0.0
 
     @property
+    def mean_rate_kg_per_m2(self) -> float:
+        """Seed rate over the fields of the day, by area. [kg/m2]"""
+        area = sum(one.area_m2 for one in self.fields)
+        if area <= 0.0:
+            return self.fields[0].rate_kg_per_m2
+        return sum(one.rate_kg_per_m2 * one.area_m2 for one in self.fields) / area
+
+    @property
     def area_m2(self) -> float:
         """Spread so far and all that is left in the fields of the day. [m2]"""
         return self.spread_before_m2 + sum(field_task.area_m2 for field_task in self.fields)
@@ -454,9 +462,7 @@ def average_day(task: DayTask) -> Average:
     Derived here; equals ``latest_spreader_stop_s`` where that form holds
     (tests/properties/test_day.py).
     """
-    mean_rate = sum(f.rate_kg_per_m2 * f.area_m2 for f in task.fields)
-    mean_rate /= max(sum(f.area_m2 for f in task.fields), 1e-9)
-    curves = _curves(task, mean_rate or task.fields[0].rate_kg_per_m2)
+    curves = _curves(task, task.mean_rate_kg_per_m2)
     start, last = task.start_s, max(task.spread_until_s, task.start_s)
     if curves.to_spare(start) < -1e-6:
         stop, limited, bare = start, "covering", -curves.to_spare(start)
@@ -964,6 +970,5 @@ def first_days(draws: Draws, count: int) -> Draws:
 
 def open_if_stopped_at_m2(task: DayTask, stop_s: float) -> float:
     """Return what lies open at the cut-off, at average rates, if spreading stops at a time. [m2]"""
-    mean_rate = sum(f.rate_kg_per_m2 * f.area_m2 for f in task.fields)
-    mean_rate /= max(sum(f.area_m2 for f in task.fields), 1e-9)
-    return max(0.0, -_curves(task, mean_rate).to_spare(min(stop_s, task.spread_until_s)))
+    curves = _curves(task, task.mean_rate_kg_per_m2)
+    return max(0.0, -curves.to_spare(min(stop_s, task.spread_until_s)))
