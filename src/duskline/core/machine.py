@@ -7,7 +7,10 @@ default that must be called one.
 
 from __future__ import annotations
 
-from duskline.core.day import DayTask, average_day
+from dataclasses import replace
+from typing import TypeVar
+
+from duskline.core.day import Cover, DayTask, average_day
 from duskline.core.errors import OutOfRange
 
 __all__ = [
@@ -15,6 +18,8 @@ __all__ = [
     "efficiency_scale_from_remembered",
     "field_capacity_m2_per_s",
 ]
+
+AnyCover = TypeVar("AnyCover", bound=Cover)
 
 
 def field_capacity_m2_per_s(
@@ -69,9 +74,9 @@ def clock_efficiency_from_area(
     if not span_s > 0.0:
         raise OutOfRange("time worked", span_s, 0.0, None)
     efficiency = area_m2 / (span_s * working_width_m * speed_mps)
-    if not 0.0 < efficiency <= 1.0:
+    if not 0.0 < efficiency <= 1.0 + 1e-9:
         raise OutOfRange("clock efficiency", efficiency, 0.0, 1.0)
-    return efficiency
+    return min(efficiency, 1.0)
 
 
 def efficiency_scale_from_remembered(task: DayTask, *, covered_m2: float) -> float:
@@ -96,9 +101,12 @@ def efficiency_scale_from_remembered(task: DayTask, *, covered_m2: float) -> flo
     """
 
     def day_area(scale: float) -> float:
-        covers = tuple(_scaled(c, scale) for c in task.covers)
-        takeovers = tuple(_scaled(t, scale) for t in task.takeovers)
-        return average_day(_with(task, covers, takeovers)).spread_area_m2
+        scaled = replace(
+            task,
+            covers=tuple(_scaled(c, scale) for c in task.covers),
+            takeovers=tuple(_scaled(t, scale) for t in task.takeovers),
+        )
+        return average_day(scaled).spread_area_m2
 
     most = day_area(1.0)
     if most < covered_m2 * (1.0 - 1e-9):
@@ -110,13 +118,5 @@ def efficiency_scale_from_remembered(task: DayTask, *, covered_m2: float) -> flo
     return high
 
 
-def _scaled(machine, scale: float):  # type: ignore[no-untyped-def]
-    from dataclasses import replace
-
+def _scaled(machine: AnyCover, scale: float) -> AnyCover:
     return replace(machine, rate_m2_per_s=machine.rate_m2_per_s * scale)
-
-
-def _with(task: DayTask, covers, takeovers) -> DayTask:  # type: ignore[no-untyped-def]
-    from dataclasses import replace
-
-    return replace(task, covers=covers, takeovers=takeovers)
