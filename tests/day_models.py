@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Generator
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -69,13 +70,28 @@ def rye_day(
     fields: tuple[FieldTask, ...] | None = None,
 ) -> DayTask:
     """Return scenario A: 40 ft spreader, 30 ft cultivator by eye, 28 ft one taken over."""
-    span = {"opens_s": hours(opens_h), "closes_s": hours(closes_h), "closes_sd_s": close_sd_s}
+    opens, closes = hours(opens_h), hours(closes_h)
     return DayTask(
-        spread_intervals=((hours(opens_h), hours(closes_h)),),
+        spread_intervals=((opens, closes),),
         spreaders=(RYE_SPREADER,),
-        covers=(Cover(name="first", rate_m2_per_s=first_rate, **span),),
+        covers=(
+            Cover(
+                name="first",
+                rate_m2_per_s=first_rate,
+                opens_s=opens,
+                closes_s=closes,
+                closes_sd_s=close_sd_s,
+            ),
+        ),
         takeovers=(
-            Takeover(name="second", rate_m2_per_s=RYE_M2, changeover_s=25 * MINUTE_S, **span),
+            Takeover(
+                name="second",
+                rate_m2_per_s=RYE_M2,
+                opens_s=opens,
+                closes_s=closes,
+                closes_sd_s=close_sd_s,
+                changeover_s=25 * MINUTE_S,
+            ),
         ),
         fields=fields
         or (FieldTask(name="all", area_m2=362.75 * ACRE_M2, rate_kg_per_m2=RYE_RATE),),
@@ -207,9 +223,7 @@ def plain_day(  # the plain form of the closed balance, in hours and area an hou
                 refill_s=0.0,
             ),
         ),
-        covers=(
-            Cover(name="first", rate_m2_per_s=first * per_hour, opens_s=0.0, closes_s=closes),
-        )
+        covers=(Cover(name="first", rate_m2_per_s=first * per_hour, opens_s=0.0, closes_s=closes),)
         if first
         else (),
         takeovers=(
@@ -239,22 +253,32 @@ def _down(rng: np.random.Generator, chance: float) -> tuple[Interval, ...]:
     return tuple(times)
 
 
-def made_fleet(seed: int, *, odd: bool = True) -> DayTask:
+def made_fleet(
+    seed: int,
+    *,
+    odd: bool = True,
+    most_spreaders: int = 3,
+    most_covers: int = 4,
+    most_pace: float = 1.15,
+    least_fields: int = 1,
+) -> DayTask:
     """Return a made-up day: fleets, windows, fields, loads and trucks of every size.
 
     ``odd`` adds what is rare: holes in the window, known times out of work, fields that get
     ready late, seed trucks, machines that close at different hours, a day half done.
+    ``most_pace`` is how fast covering is at most, as a share of spreading.
     """
     rng = np.random.default_rng(seed)
-    spreaders, covers = int(rng.integers(1, 4)), int(rng.integers(1, 5))
+    spreaders = int(rng.integers(1, most_spreaders + 1))
+    covers = int(rng.integers(1, most_covers + 1))
     taken = int(rng.integers(0, min(spreaders, 2) + 1))
     opens, closes = hours(rng.uniform(8.0, 11.0)), hours(rng.uniform(15.0, 19.0))
     sd_s = float(rng.choice([0.0, 900.0, 1800.0]))
     pace = rng.uniform(8.0, 16.0) * HA_AN_HOUR  # of all spreaders
-    cover_pace = pace * rng.uniform(0.45, 1.15)
+    cover_pace = pace * rng.uniform(0.45, most_pace)
     share = rng.dirichlet(np.full(covers + taken, 8.0))
     rate = rng.uniform(80.0, 140.0) / HA_M2
-    fields = int(rng.integers(1, 8))
+    fields = int(rng.integers(least_fields, 8))
     closing = [closes + (hours(rng.uniform(-1.0, 1.0)) if odd else 0.0) for _ in share]
     chance = 0.25 if odd else 0.0
     windows: tuple[Interval, ...] = ((opens - hours(rng.choice([0.0, 1.0])), closes),)
@@ -484,9 +508,10 @@ class DrawnDay:
             place = len(task.covers) + k
             begin = max(machine.opens_s, stop_s + change)
             crew.append((self._pace(place), self._times(place, begin)))
-        nominal = sum(pace for pace, _ in self.first) / max(len(self.first), 1)
+        paces = [pace for pace, _ in self.first]
+        mover = sum(pace * pace for pace in paces) / (sum(paces) or 1.0)  # mostly a fast one
         bounds = list(task.spread_before_m2 + np.cumsum([f.area_m2 for f in task.fields])[:-1])
-        moves = [f.move_s * nominal for f in task.fields[1:]]
+        moves = [f.move_s * mover for f in task.fields[1:]]
         spread = task.spread_before_m2 + sum((b - a) * rate for a, b, rate in runs)
         lead = task.lead_s
         edges = {a + lead for a, _, _ in runs} | {b + lead for _, b, _ in runs}
@@ -568,13 +593,13 @@ class Machine:
             mended, self.mended = self.mended, None
             mended.succeed()
 
-    def works(self, span_s: float, process: simpy.Process) -> Generator[simpy.Event, None, float]:
+    def works(
+        self, span_s: float, process: simpy.Process | None
+    ) -> Generator[simpy.Event, None, float]:
         """Work for a span or until it breaks down; the time worked comes back."""
         began, self.at_work = self.env.now, process
-        try:
+        with suppress(simpy.Interrupt):
             yield self.env.timeout(span_s)
-        except simpy.Interrupt:
-            pass
         self.at_work = None
         return float(self.env.now - began)
 
@@ -588,7 +613,9 @@ class DayByHand:
     """
 
     POLL_S = 30.0
-    GRAIN_FRACTION = 0.001
+    BLINK_S = 1e-6
+    SCRAP_M2 = 0.01
+    GRAIN_FRACTION = 0.0006
 
     def __init__(
         self, task: DayTask, unsure: Uncertainty, rng: np.random.Generator, stop_s: float
@@ -602,15 +629,12 @@ class DayByHand:
         ]
         self.covers = [
             Machine(self.env, c.rate_m2_per_s * day * stretched(rng, cv), rng)
-            for c, cv in zip(
-                (*task.covers, *task.takeovers), unsure.cover_rate_cv, strict=True
-            )
+            for c, cv in zip((*task.covers, *task.takeovers), unsure.cover_rate_cv, strict=True)
         ]
         rain_s = self._rain_s()
         late = rng.standard_normal()
         self.closes = [
-            min(c.closes_s + c.closes_sd_s * late, rain_s)
-            for c in (*task.covers, *task.takeovers)
+            min(c.closes_s + c.closes_sd_s * late, rain_s) for c in (*task.covers, *task.takeovers)
         ]
         close = task.spread_until_s + task.spread_closes_sd_s * rng.standard_normal()
         self.spread_close_s = min(close, rain_s, stop_s)
@@ -643,7 +667,7 @@ class DayByHand:
         *earlier, (last, _) = self.task.spread_intervals
         for begin, end in (*earlier, (last, FOREVER_S)):
             close = min(end, self.spread_close_s)
-            if now < close and begin < close:
+            if now < close - self.BLINK_S and begin < close:
                 return max(begin, now), close
         return None
 
@@ -695,7 +719,7 @@ class DayByHand:
 
     def _piece(self) -> tuple[float, float]:
         """Return the next piece to cover and the move to it: (area, time)."""
-        if self.left_over_m2 > 0.0:
+        if self.left_over_m2 > self.SCRAP_M2:
             piece, self.left_over_m2 = self.left_over_m2, 0.0
             return piece, 0.0
         move_s = 0.0
@@ -705,7 +729,7 @@ class DayByHand:
             move_s += self.moves.pop(0)
         more_to_come = bool(self.thrown) and not (self.bounds and ready >= self.bounds[0])
         ready = min([ready, *self.bounds[:1]]) - self.taken_m2
-        if ready <= (self.grain_m2 if more_to_come else TINY_M2):
+        if ready <= (self.grain_m2 if more_to_come else self.SCRAP_M2):
             return 0.0, move_s
         crew = len(self.covers)
         piece = ready if crew == 1 else max(ready / (2 * crew), min(ready, self.grain_m2))
@@ -717,7 +741,7 @@ class DayByHand:
         yield env.timeout(max(0.0, opens_s - env.now))
         if self.unsure.breakdown_per_s > 0.0:
             env.process(machine.trouble(self.unsure.breakdown_per_s, self.unsure.repair_mean_s))
-        while env.now < self.closes[index]:
+        while env.now < self.closes[index] - self.BLINK_S:
             if machine.mended is not None:
                 yield machine.mended
                 continue
@@ -750,7 +774,7 @@ class DayByHand:
         yield from machine.trouble(self.unsure.breakdown_per_s, self.unsure.repair_mean_s)
 
     def all_covered(self) -> bool:
-        """Say whether the day, run to its end, leaves no more than 0.5 % of the ground bare."""
+        """Say whether the day, run to its end, leaves no more bare than half a piece a machine."""
         env, task = self.env, self.task
         spreading = env.all_of([env.process(self._spread(i)) for i in range(len(self.spreaders))])
         for machine in self.spreaders:
@@ -762,12 +786,14 @@ class DayByHand:
             env.process(self._change_over(k, spreading))
         env.run(until=max(*self.closes, self.spread_close_s, env.now) + task.lead_s + 1.0)
         spread = self._count_ready()
-        return self.covered_m2 >= spread - 0.005 * task.area_m2
+        return self.covered_m2 >= spread - 0.5 * self.grain_m2 * len(self.covers)
 
 
 def common_day(seed: int) -> DayTask:
     """Return a made-up day without rarities; every third with a chance of rain."""
-    task = made_fleet(seed, odd=False)
+    task = made_fleet(
+        seed, odd=False, most_spreaders=2, most_covers=3, most_pace=0.95, least_fields=3
+    )
     if seed % 3 == 0:
         begins = tuple(hours(h) for h in range(12, 19))
         chance = tuple(float(c) for c in np.linspace(0.0, 0.08, len(begins)))

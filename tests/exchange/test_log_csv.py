@@ -30,10 +30,9 @@ def test_events_come_in_order_of_time_with_amounts_in_si(tmp_path: Path) -> None
         "2026-10-18T09:30-05:00,Spreader,load,,6000 lb,\n",
     )
     assert problems == []
-    assert events == [
-        ("load", pytest.approx(6000 * POUND_KG)),
-        ("covered", pytest.approx(40 * ACRE_M2)),
-    ]
+    assert [what for what, _ in events] == ["load", "covered"]
+    assert events[0][1] == pytest.approx(6000 * POUND_KG)
+    assert events[1][1] == pytest.approx(40 * ACRE_M2)
 
 
 def test_every_bad_line_is_named(tmp_path: Path) -> None:

@@ -597,7 +597,7 @@ class Draws:
     rain_u: NDArray[np.float64]
 
 
-LOADS_DRAWN = 16  # refills drawn for each spreader; a longer day uses them again from the first
+LOADS_DRAWN = 8  # refills drawn for each spreader; a longer day uses them again from the first
 
 
 def _lognormal(z: NDArray[np.floating], cv: NDArray[np.float64] | float) -> NDArray[np.floating]:
@@ -704,8 +704,9 @@ def simulate_day(task: DayTask, draws: Draws, at_s: NDArray[np.float64] | None =
     Event to event, no time grid. Spreaders take the next field when free, refill when empty
     (waiting for a seed truck where there are any), move between fields, break down and wait for
     their window. Covering takes the ground in the order it was spread, one lead later; at each
-    field boundary one machine moves on, which costs the crew what its mean machine would cover
-    in one move. Replication by replication the balance of ``average_day`` is solved exactly.
+    field boundary the machine free first moves on, the faster the more often, which costs the
+    crew what that machine would cover in one move. Replication by replication the balance of
+    ``average_day`` is solved exactly.
 
     Source
     ------

@@ -388,6 +388,8 @@ def _latest_within(here, sums, day, laid):  # pragma: no cover - compiled
         else:
             x = 0.5 * (low + high)
         at_x = _to_spare(x, here, sums, day, laid)
+        if abs(at_x) <= TINY_M2 and x < here.until:
+            return x
         if at_x < -TINY_M2:
             high, at_high = x, at_x
         else:
@@ -413,7 +415,7 @@ def _lay_out(number, plan, drawn, laid, runs, times, slopes, sums):  # pragma: n
             begin, last_close, plan.down[i], laid.gap[i], laid.repair[i], spells[i]
         )
     _lay_spreading(last_close, plan, drawn.refill[number], spells, runs)
-    sums.first_pace, sums.all_pace = 0.0, 0.0
+    sums.first_pace, sums.all_pace, squares = 0.0, 0.0, 0.0
     for k in range(covers.shape[0]):
         cover, machine = covers[k], count + k
         cover.close = min(cover.closes + cover.closes_sd * drawn.cutoff[number], drawn.rain[number])
@@ -421,6 +423,7 @@ def _lay_out(number, plan, drawn, laid, runs, times, slopes, sums):  # pragma: n
         sums.all_pace += cover.pace
         if k < day.first_count:
             sums.first_pace += cover.pace
+            squares += cover.pace * cover.pace
             begin = max(day.start, cover.opens)
             cover.times = _working(
                 *(begin, cover.close, plan.down[machine]),
@@ -437,7 +440,8 @@ def _lay_out(number, plan, drawn, laid, runs, times, slopes, sums):  # pragma: n
         spells[count:], times[0], slopes[: day.first_count], times[1], 0.0, laid.first
     )
     sums.first_m2 = laid.first[sums.first - 1].height if sums.first else 0.0
-    sums.move_pace = sums.first_pace / max(day.first_count, 1)
+    # The machine free first moves on: the faster one is, the more often it is the one.
+    sums.move_pace = squares / sums.first_pace if sums.first_pace > 0.0 else 0.0
 
 
 @njit(cache=True)
