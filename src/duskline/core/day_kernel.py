@@ -44,8 +44,14 @@ TRUCK = _row(*("holds", "away"), *("free", "left"))
 
 _EDGE = _row("at", "slope", "height")
 """An edge of a rising curve of straight pieces: the slope from there on, the height there."""
-_SUMS = _row("first_m2", "first_pace", "all_pace", "move_pace", counts=("sown", "first"))
-"""What a drawn day comes to, and how many edges its curves have."""
+_SUMS = _row(
+    *("first_m2", "first_pace", "all_pace", "move_pace", "others_m2", "others_pace"),
+    counts=("sown", "first"),
+)
+"""What a drawn day comes to, and how many edges its curves have.
+
+``others_m2`` less ``others_pace`` times a stop is what the machines taken over surely do.
+"""
 _HERE = _row(
     *("t", "until", "spread", "rise", "ready", "come", "covered", "does"),
     *("owed", "pays", "rest", "flow", "to_move"),
@@ -56,6 +62,9 @@ _HERE = _row(
 ``owed`` is what the crew would have covered in the moves it still has to make: at each field
 boundary one machine moves on. ``rest`` is what the first machines can still do.
 """
+
+# Functions inlined "always" are those of every step: a seventh of the time of a day of many
+# fields is saved, and compiling takes no longer.
 
 Floats = NDArray[np.float64]
 Rows = NDArray[np.void]
@@ -141,6 +150,21 @@ def _working_s(begin, end, stated, gap, repair):  # pragma: no cover - compiled
         total += max(0.0, min(out, end) - t)
         t = max(t, back)
     return total
+
+
+@njit(cache=True)
+def _lost_at_most_s(begin, end, stated, gap, repair):  # pragma: no cover - compiled
+    """Return how long one machine may be out of work, from whenever on it works. [s]"""
+    lost, breaks = 0.0, 0.0
+    for place in range(stated.shape[0]):
+        lost += max(0.0, min(end, stated[place, 1]) - max(begin, stated[place, 0]))
+    for drawn in range(gap.shape[0]):
+        breaks += gap[drawn]
+        if begin + breaks >= end:
+            break
+        lost += repair[drawn]
+        breaks += repair[drawn]
+    return lost
 
 
 @njit(cache=True)
@@ -254,7 +278,7 @@ def _add_up(spells, times, slopes, place, base, edges):  # pragma: no cover - co
         count += 1
 
 
-@njit(cache=True)
+@njit(cache=True, inline="always")
 def _crew_does(t, until, backlog, come, flow, owed, ahead):  # pragma: no cover - compiled
     """Return what of its flow a crew covers from t on, and until when at most that holds.
 
@@ -336,7 +360,7 @@ def _lost_after(stop, covered, owed, here, sums, day, laid):  # pragma: no cover
     return lost
 
 
-@njit(cache=True)
+@njit(cache=True, inline="always")
 def _by_first_machines(x, here):  # pragma: no cover - compiled
     """Return ``_to_spare`` for the first machines alone, were they never to wait after x. [m2]"""
     dt = x - here.t
@@ -372,15 +396,38 @@ def _to_spare(x, here, sums, day, laid):  # pragma: no cover - compiled
 
 
 @njit(cache=True)
-def _latest_within(here, sums, day, laid):  # pragma: no cover - compiled
+def _without_moves_unmade(spare, x, here, sums, fields):  # pragma: no cover - compiled
+    """Return ``spare`` without the moves to fields a crew that is short never gets to. [m2]"""
+    dt = x - here.t
+    spread, covered = here.spread + here.rise * dt, here.covered + here.does * dt
+    if spare >= 0.0 or spread - covered <= TINY_M2:
+        return spare
+    reach = max(covered, spare + spread + here.to_move)
+    for b in range(here.passed, here.reached):
+        if reach <= fields[b].bound:
+            break
+        move = (fields[b + 1].moves - fields[b].moves) * sums.move_pace
+        reach = max(fields[b].bound, reach - move)
+    return reach - spread
+
+
+@njit(cache=True, inline="always")
+def _surely_to_spare(x, here, sums, day):  # pragma: no cover - compiled
+    """Return what ``_to_spare`` is at least; mostly enough to see that a stop is early. [m2]"""
+    spare = _by_first_machines(x, here)
+    others = sums.others_m2 - sums.others_pace * x
+    return max(spare - sums.first_pace * day.lead, spare + others - sums.all_pace * day.lead)
+
+
+@njit(cache=True)
+def _latest_within(at_high, here, sums, day, laid):  # pragma: no cover - compiled
     """Return the latest stop from here to the next edge that leaves nothing bare."""
     low, high = here.t, here.until
     at_low = _to_spare(low, here, sums, day, laid)
-    at_high = _to_spare(high, here, sums, day, laid)
     count = 0
     while high - low > TINY_S:
-        # The balance is straight nearly everywhere, so the first guess is mostly the answer;
-        # looking a hair later proves it.
+        # The balance is straight nearly everywhere, so the first guess is mostly the answer. It
+        # falls while seed flies; else a look a hair later must prove it.
         if count % 2:
             x = min(high, low + TINY_S)
         elif at_low > 0.0 and count % 3 < 2:
@@ -388,7 +435,7 @@ def _latest_within(here, sums, day, laid):  # pragma: no cover - compiled
         else:
             x = 0.5 * (low + high)
         at_x = _to_spare(x, here, sums, day, laid)
-        if abs(at_x) <= TINY_M2 and x < here.until:
+        if abs(at_x) <= TINY_M2 and here.rise > 0.0 and x < here.until:
             return x
         if at_x < -TINY_M2:
             high, at_high = x, at_x
@@ -416,6 +463,7 @@ def _lay_out(number, plan, drawn, laid, runs, times, slopes, sums):  # pragma: n
         )
     _lay_spreading(last_close, plan, drawn.refill[number], spells, runs)
     sums.first_pace, sums.all_pace, squares = 0.0, 0.0, 0.0
+    sums.others_m2, sums.others_pace = 0.0, 0.0
     for k in range(covers.shape[0]):
         cover, machine = covers[k], count + k
         cover.close = min(cover.closes + cover.closes_sd * drawn.cutoff[number], drawn.rain[number])
@@ -431,6 +479,13 @@ def _lay_out(number, plan, drawn, laid, runs, times, slopes, sums):  # pragma: n
             )
         else:
             cover.change = cover.changeover * drawn.changeover[number, k - day.first_count]
+            if cover.opens <= day.start + cover.change:
+                lost = _lost_at_most_s(
+                    *(day.start, cover.close, plan.down[machine]),
+                    *(laid.gap[machine], laid.repair[machine]),
+                )
+                sums.others_m2 += cover.pace * (cover.close - cover.change - lost)
+                sums.others_pace += cover.pace
     for i in range(count):
         times[0, i], slopes[i] = spreaders[i].runs, spreaders[i].rate
     sums.sown = _add_up(runs, times[0], slopes[:count], times[1], day.before, laid.sown)
@@ -444,7 +499,7 @@ def _lay_out(number, plan, drawn, laid, runs, times, slopes, sums):  # pragma: n
     sums.move_pace = squares / sums.first_pace if sums.first_pace > 0.0 else 0.0
 
 
-@njit(cache=True)
+@njit(cache=True, inline="always")
 def _read_curves(here, sums, day, sown, first):  # pragma: no cover - compiled
     """Set heights and slopes of the three curves here, and until the next edge of any."""
     t = here.t
@@ -478,7 +533,7 @@ def _read_curves(here, sums, day, sown, first):  # pragma: no cover - compiled
     here.until = until
 
 
-@njit(cache=True)
+@njit(cache=True, inline="always")
 def _go_on(here, sums, day, fields, sown, first):  # pragma: no cover - compiled
     """Set the straight pieces of the day from here on, and until when they hold."""
     _read_curves(here, sums, day, sown, first)
@@ -513,7 +568,6 @@ def _walk(
     """Return the latest stop of one day; fill the curves at the moments asked for."""
     fields, sown, first = laid.fields, laid.sown, laid.first
     end = sown[sums.sown - 1].at if sums.sown else day.start
-    margin_m2 = sums.first_pace * day.lead
     found, answer, want, reached = False, BIG, 0, -1
     here.t, here.covered, here.owed = day.start, day.covered, 0.0
     here.passed, here.reached, here.sown, here.late, here.first = 0, 0, 0, 0, 0
@@ -522,24 +576,23 @@ def _walk(
         if not found and here.reached != reached:
             # A new field: its move has to be made even for the first square metre of it.
             if (
-                _by_first_machines(here.t, here) < margin_m2
+                _surely_to_spare(here.t, here, sums, day) <= 0.0
                 and _to_spare(here.t, here, sums, day, laid) < -TINY_M2
             ):
                 found, answer = True, (here.t if reached >= 0 else -BIG)
             reached = here.reached
         found = found or here.t >= end
-        if (
-            not found
-            and _by_first_machines(here.until, here) < margin_m2
-            and _to_spare(here.until, here, sums, day, laid) < -TINY_M2
-        ):
-            found, answer = True, _latest_within(here, sums, day, laid)
+        if not found and _surely_to_spare(here.until, here, sums, day) <= 0.0:
+            spare = _to_spare(here.until, here, sums, day, laid)
+            if spare < -TINY_M2:
+                found, answer = True, _latest_within(spare, here, sums, day, laid)
         while want < at.shape[0] and at[want] <= here.until:
             x = max(at[want], here.t)
             out_spread[want] = here.spread + here.rise * (x - here.t)
             out_open[want] = out_spread[want] - here.covered - here.does * (x - here.t)
             if x <= end or want == 0:
-                out_spare[want] = _to_spare(x, here, sums, day, laid)
+                spare = _to_spare(x, here, sums, day, laid)
+                out_spare[want] = _without_moves_unmade(spare, x, here, sums, fields)
             else:
                 # Spreading is over by itself; whoever spread has changed over since.
                 out_spare[want] = out_spare[want - 1]
