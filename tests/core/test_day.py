@@ -52,7 +52,7 @@ def acres(area_m2: float) -> float:
 
 
 def test_stop_leaves_exactly_the_time_to_cover() -> None:
-    """8 ha/h spread, 4 + 4 ha/h cover, 10 h, no lead, half an hour to change: stop at 6.33 h.
+    """8 ha/h spread, 4 + 4 ha/h cover, 10 h, no lead, half an hour to change: stop at 6.5 h.
 
     By hand: 8 x = 4 * 10 + 4 * (10 - x - 0.5); 12 x = 78; x = 6.5; 52 ha = 40 + 12.
     """
@@ -163,6 +163,81 @@ def test_a_hole_in_the_window_takes_its_hour_off() -> None:
     assert found.limited_by == "spread window"
 
 
+def test_a_crew_starved_by_a_wind_hole_loses_that_time() -> None:
+    """10 ha/h from 0-3 and 5-8 h, 8 ha/h half an hour behind, 9 h long: 58 ha, stop at 7.8 h.
+
+    By hand: the 30 ha of the morning are covered at 4.25 h; nothing is ready before 5.5 h. From
+    there 3.5 h at 8 ha/h are 28 ha, spread in 2.8 h. With a close at 5.7 h only 0.2 h is left
+    after the hole: 1.6 ha, stop at 5.16 h, before the first of it is even ready.
+    """
+    task = plain_day(spread=10, first=8, hours_long=9, lead_h=0.5)
+    windows = ((0.0, hours(3)), (hours(5), hours(8)))
+    found = average_day(replace(task, spread_intervals=windows))
+    assert found.stop_s / HOUR_S == pytest.approx(7.8, abs=1e-5)
+    assert found.spread_area_m2 / HA_M2 == pytest.approx(58, abs=1e-4)
+    assert found.done_s / HOUR_S == pytest.approx(9.0, abs=1e-5)
+    short = plain_day(spread=10, first=8, hours_long=5.7, lead_h=0.5)
+    found = average_day(replace(short, spread_intervals=windows))
+    assert found.stop_s / HOUR_S == pytest.approx(5.16, abs=1e-5)
+
+
+def test_a_stop_within_the_first_lead_counts_the_waiting_after_it() -> None:
+    """40 minutes left, 20 minutes' lead, 12 ha/h spread, 6 ha/h covered: stop at 10 minutes.
+
+    By hand: covering may work 20 of the 40 minutes, 2 ha; spread in 10 minutes.
+    """
+    found = average_day(plain_day(spread=12, first=6, hours_long=2 / 3, lead_h=1 / 3))
+    assert found.stop_s / MINUTE_S == pytest.approx(10, abs=0.01)
+
+
+@pytest.mark.parametrize(
+    ("opens_h", "closes_h", "stop_h", "area_ac"),
+    [(10.0, 15.0, 13 + 18 / 60, 91.3), (10.5, 18.25, 15 + 46 / 60, 145.6)],
+)
+def test_the_other_days_of_the_rye(
+    opens_h: float, closes_h: float, stop_h: float, area_ac: float
+) -> None:
+    """Day 2, rain at 15:00: 13:18 and 91.3 ac; day 4 from 10:30: 15:46 and 145.6 ac."""
+    found = average_day(rye_day(opens_h=opens_h, closes_h=closes_h))
+    assert found.stop_s / HOUR_S == pytest.approx(stop_h, abs=0.5 / 60 + 1e-3)
+    assert acres(found.spread_area_m2) == pytest.approx(area_ac, abs=0.05)
+
+
+def test_slow_covering_seen_at_one_oclock_brings_the_stop_forward() -> None:
+    """96.7 ac spread, 39.0 covered in 3 h 10 min, machine 2 as planned: 14:54 and 149 ac.
+
+    By hand: (39.0 + 12.32 * 5.25 + 15.58 * (5.25 - 0.4167) - 96.7) / (27.63 + 15.58) = 1.90 h.
+    """
+    state = State(now_s=hours(13), spread_m2=96.7 * ACRE_M2, covered_m2=39.0 * ACRE_M2)
+    seen = 39.0 * ACRE_M2 / hours(3 + 10 / 60)
+    found = average_day(rye_day(state=state, first_rate=seen))
+    assert found.stop_s / HOUR_S == pytest.approx(14.9, abs=0.02)
+    assert acres(found.spread_area_m2) == pytest.approx(149, abs=0.5)
+
+
+def test_rain_moved_forward_brings_the_stop_forward() -> None:
+    """At 13:00 on plan, rain at 16:30: stop at 14:14, 131 ac."""
+    state = State(now_s=hours(13), spread_m2=96.7 * ACRE_M2, covered_m2=48.4 * ACRE_M2)
+    found = average_day(rye_day(closes_h=16.5, state=state))
+    assert found.stop_s / HOUR_S == pytest.approx(14 + 14 / 60, abs=0.02)
+    assert acres(found.spread_area_m2) == pytest.approx(131, abs=0.5)
+
+
+def test_one_machine_alone_is_late_for_the_rain_over_the_oats() -> None:
+    """31.3 ha spread by 13:00, 28.5 covered by 16:00: 2.8 short; with the second done at 15:15."""
+    alone = average_day(oats_day(second=False))
+    assert alone.limited_by == "covering"
+    assert alone.bare_if_never_stopped_m2 / HA_M2 == pytest.approx(2.8, abs=0.05)
+    assert average_day(oats_day()).done_s / HOUR_S == pytest.approx(15.25, abs=0.02)
+
+
+def test_a_third_spreader_changes_nothing_where_covering_is_the_limit() -> None:
+    """Custom day: 533 ac with two spreaders and with three; only the stop comes earlier."""
+    two, three = average_day(custom_day()), average_day(custom_day(spreaders=3))
+    assert three.spread_area_m2 == pytest.approx(two.spread_area_m2, rel=1e-6)
+    assert three.stop_s < two.stop_s - 1800.0
+
+
 def test_hopeless_is_counted_and_not_hidden() -> None:
     """40 spread, 10 covered, 12 + 12 an hour, 30 min to hitch, 75 min left: 6 stay bare."""
     task = plain_day(spread=20, first=12, second=12, hours_long=8, lead_h=0.3, changeover_h=0.5)
@@ -201,6 +276,67 @@ def test_a_load_cycle_by_hand() -> None:
     )
     rate = fluid_spread_rate_m2_per_s(spreader, 0.0112)
     assert rate / HA_AN_HOUR == pytest.approx(11.944, abs=0.005)
+
+
+@pytest.mark.parametrize(
+    ("hopper_kg", "kg_ha", "metres", "kmh", "run_m", "turn_s", "fill_min", "load_min", "ha_h"),
+    [
+        (4000.0, 112.0, 12.0, 12.0, 400.0, 15.0, 12.0, 179.41, 11.944),
+        (2700.0, 135.0, 10.0, 9.7, 390.0, 18.0, 15.0, 154.10, 7.787),
+    ],
+)
+def test_a_spreader_cycle_with_its_turns(
+    hopper_kg: float, kg_ha: float, metres: float, kmh: float, run_m: float, turn_s: float,
+    fill_min: float, load_min: float, ha_h: float,
+) -> None:  # fmt: skip
+    """One load: spreading, a turn at each end of a run, a refill. By hand for the first:
+
+    35.71 ha at 14.4 ha/h 148.81 min, 74.4 turns of 15 s 18.60 min, refill 12 min: 179.41 min.
+    """
+    load_m2 = hopper_kg / kg_ha * HA_M2
+    throwing_s = load_m2 / (metres * kmh / 3.6)
+    turning_s = load_m2 / (metres * run_m) * turn_s
+    spreader = Spreader(
+        name="s", moving_rate_m2_per_s=load_m2 / (throwing_s + turning_s), hopper_kg=hopper_kg,
+        refill_s=fill_min * MINUTE_S,
+    )  # fmt: skip
+    rate = fluid_spread_rate_m2_per_s(spreader, kg_ha / HA_M2)
+    assert load_m2 / rate / MINUTE_S == pytest.approx(load_min, abs=0.005)
+    assert rate / HA_AN_HOUR == pytest.approx(ha_h, abs=0.0005)
+
+
+@pytest.mark.parametrize(
+    ("spreaders", "trucks", "loads", "per_spreader_h"),
+    [(1, 1, 1, 3.5), (1, 1, 2, 3.0), (1, 2, 1, 2.5), (2, 1, 1, 7.0), (2, 2, 1, 3.5)],
+)
+def test_seed_trucks_by_hand_and_in_the_simulation(
+    spreaders: int, trucks: int, loads: int, per_spreader_h: float
+) -> None:
+    """Loads of 20 ha: two hours to spread, half an hour to fill; a truck is away three hours.
+
+    One truck of one load: 3 h away and half an hour filling, 3.5 h a load. Of two loads: the
+    second is spread in 2 h, an hour before it is back; 6 h for two. Two such trucks in turns
+    are always there: 2.5 h. One for two spreaders: 3.5 h a load, 7 h each; two for two, 3.5 h.
+    """
+    spreader = Spreader(
+        name="s", moving_rate_m2_per_s=10 * HA_AN_HOUR, hopper_kg=2000.0, refill_s=hours(0.5)
+    )
+    carts = (SeedTruck(holds_kg=2000.0 * loads, turnaround_s=hours(3)),) * trucks
+    rate = fluid_spread_rate_m2_per_s(spreader, 0.01, carts, sharing_count=spreaders)
+    assert 20 / (rate / HA_AN_HOUR) == pytest.approx(per_spreader_h)
+    long = plain_day(spread=10, first=1, hours_long=500, lead_h=0.0)
+    calm, one = steady(
+        replace(
+            long,
+            spreaders=(spreader,) * spreaders,
+            seed_trucks=carts,
+            fields=(FieldTask(name="f", area_m2=1e9, rate_kg_per_m2=0.01),) * spreaders,
+        )
+    )
+    at = np.array([hours(80), hours(80 + 42 * 9)])  # whole cycles of 7, 6, 3.5, 3, 2.5 h
+    spread = simulate_day(calm, one, at).spread_m2[0]
+    seen = (spread[1] - spread[0]) / (at[1] - at[0])
+    assert seen == pytest.approx(rate * spreaders, rel=0.01)
 
 
 def test_a_slow_seed_truck_holds_the_spreader_back() -> None:
@@ -258,6 +394,36 @@ def test_draws_have_the_means_and_spreads_asked_for() -> None:
     assert shared == pytest.approx(0.10**2 / (0.10**2 + 0.06**2), abs=0.02)
     again = draw_day(task, unsure, replications=40_000, seed=5)
     assert np.array_equal(draws.gap_s, again.gap_s)
+
+
+def test_refills_changeovers_and_breakdowns_are_drawn_as_asked() -> None:
+    """Refills and changeovers 30 %, mean 1; breakdowns every 33 h for 42 minutes on average."""
+    task = rye_day()
+    draws = draw_day(task, usual_uncertainty(task), replications=20_000, seed=6)
+    days, machines = 20_000, 3
+    assert draws.refill.shape[:2] == (days, 1)
+    assert draws.changeover.shape == (days, 1)
+    assert draws.gap_s.shape == draws.repair_s.shape
+    assert draws.gap_s.shape[:2] == (days, machines)
+    for factor in (draws.refill, draws.changeover):
+        assert factor.mean() == pytest.approx(1.0, abs=0.01)
+        assert factor.std() == pytest.approx(0.30, rel=0.03)
+    assert draws.gap_s.mean() == pytest.approx(HOUR_S / 0.03, rel=0.02)
+    assert draws.repair_s.mean() == pytest.approx(0.7 * HOUR_S, rel=0.02)
+    assert draws.cutoff_z.std() == pytest.approx(1.0, rel=0.03)
+    other = draw_day(task, usual_uncertainty(task), replications=20_000, seed=7)
+    assert not np.array_equal(draws.gap_s, other.gap_s)
+
+
+@pytest.mark.parametrize("per_h", [0.01, 0.03, 0.1, 0.3])
+def test_hardly_a_day_has_more_breakdowns_than_are_drawn(per_h: float) -> None:
+    """Twelve hours' work: on at most 2 days in 1,000 would a machine break down once more."""
+    task = rye_day()
+    unsure = replace(usual_uncertainty(task), breakdown_per_s=per_h / HOUR_S)
+    gaps = draw_day(task, unsure, replications=50_000, seed=8).gap_s
+    rng = np.random.default_rng(9)
+    once_more = gaps.sum(axis=2) + rng.exponential(HOUR_S / per_h, gaps.shape[:2])
+    assert float((once_more < hours(12)).mean()) <= 0.002
 
 
 def test_the_same_days_are_drawn_for_another_plan() -> None:
