@@ -45,7 +45,9 @@ def day_working(
                 ),
                 result=Figure(
                     name="spreading",
-                    value=balance.fluid_spread_rate_m2_per_s(spreader, rate, task.seed_trucks),
+                    value=balance.fluid_spread_rate_m2_per_s(
+                        spreader, rate, task.seed_trucks, sharing_count=len(task.spreaders)
+                    ),
                     unit="m2/s",
                     source="worked out here",
                 ),
