@@ -20,6 +20,7 @@ __all__ = [
     "KINDS",
     "System",
     "UnitError",
+    "an",
     "clock",
     "number",
     "parse",
@@ -217,7 +218,12 @@ def _factor(unit_text: str, kind: str, read: str) -> float:
 
 def _expected(kind: str) -> str:
     what = "share" if kind == "fraction" else kind
-    return f'a {what} with its unit, such as "{KINDS[kind].example}"'
+    return f'{an(what)} with its unit, such as "{KINDS[kind].example}"'
+
+
+def an(word: str) -> str:
+    """Return the word with its article: "an area", "a length"."""
+    return f"an {word}" if word[:1] in "aeiou" else f"a {word}"
 
 
 def parse(text: object, kind: str) -> float:
@@ -297,5 +303,13 @@ def clock(moment: datetime, system: System, *, suffix: bool = True) -> str:
 
 
 def show_chance(fraction: float) -> str:
-    """Return a chance as a person bets on it: "19 in 20"."""
-    return f"{round(fraction * 20)} in 20"
+    """Return a chance as a person bets on it: "19 in 20".
+
+    What is not quite certain is never rounded to certain, nor the unlikely to never.
+    """
+    twentieths = round(fraction * 20)
+    if twentieths >= 20 and fraction < 1.0:
+        return "more than 19 in 20"
+    if twentieths <= 0 < fraction:
+        return "less than 1 in 20"
+    return f"{twentieths} in 20"

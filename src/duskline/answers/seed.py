@@ -31,6 +31,7 @@ from duskline.core.rate import (
 from duskline.core.seed import (
     Agreement,
     Fitness,
+    FitnessLevel,
     FitnessLimits,
     Germination,
     GrainKind,
@@ -103,7 +104,13 @@ class FlowAnswer:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class LotAnswer:
-    """Everything about one lot, or a mix of lots."""
+    """Everything about one lot, or a mix of lots.
+
+    Of a mix, ``germination`` and the pure live seed are those of the part with the most seed;
+    ``fitness`` is that of the weakest part, named in ``fitness_lot``; ``insects`` those of the
+    part with the most; ``bin`` that of the part that runs short first, over all fields that
+    draw on it.
+    """
 
     lot: Lot
     germination: Germination | None
@@ -116,6 +123,7 @@ class LotAnswer:
     floor: Shortfall | None
     low_side: Shortfall | None
     fitness: Fitness | None
+    fitness_lot: str
     insects: Infestation | None
     area_m2: float
     bin: BinAnswer | None
@@ -281,6 +289,7 @@ def _lot_answer(farm: Farm, lot: Lot, fields: list[Field]) -> LotAnswer:
         hard_fraction=main.hard_fraction,
     )
     own_rate = _lot_rate(main)
+    weakest = min(_plain_lots(farm, lot), key=lambda part: _fitness_order(farm, part))
     floor_wanted = farm.program.live_floor_kg_per_m2 if not lot.parts else None
     spreaders = farm.spreaders
     load = spreader_load_kg(farm, spreaders[0], lot.name) if spreaders else bulk * area
@@ -302,22 +311,36 @@ def _lot_answer(farm: Farm, lot: Lot, fields: list[Field]) -> LotAnswer:
             low_pure_live_seed_fraction=low_pls,
             floor_live_kg_per_m2=floor_wanted,
         ),
-        fitness=lot_fitness(farm, main),
-        insects=_insects(main),
+        fitness=lot_fitness(farm, weakest),
+        fitness_lot=weakest.name,
+        insects=_insects(max(_plain_lots(farm, lot), key=_insects_count)),
         area_m2=area,
-        bin=_bin_answer(farm, lot, area),
+        bin=_bin_answer(farm, lot),
         loads_count=loads_count(mass_kg=bulk * area, load_kg=load),
         fields=_loads(fields, bulk, load),
         flows=tuple(_flow(farm, spreader, lot, bulk, density) for spreader in spreaders),
-        working=_working(farm, lot, main, counted, own_rate, area),
+        working=_working(farm, lot, main, counted, own_rate),
     )
 
 
 def _main_part(farm: Farm, lot: Lot) -> Lot:
     """Return the lot itself, or the part of a mix with the most seed in it."""
-    if not lot.parts:
-        return lot
-    return max((farm.lot(name) for name in lot.parts), key=lambda p: _lot_rate(p).bulk_kg_per_m2)
+    return max(_plain_lots(farm, lot), key=lambda part: _lot_rate(part).bulk_kg_per_m2)
+
+
+def _plain_lots(farm: Farm, lot: Lot) -> tuple[Lot, ...]:
+    """Return the lot itself, or the parts of a mix."""
+    return tuple(farm.lot(name) for name in lot.parts or (lot.name,))
+
+
+def _fitness_order(farm: Farm, lot: Lot) -> tuple[bool, int]:
+    """Return a key by which the lot that most stands in the way comes first."""
+    fit = lot_fitness(farm, lot)
+    return fit.tick, -list(FitnessLevel).index(fit.level)
+
+
+def _insects_count(lot: Lot) -> int:
+    return lot.insects.weevils_count + lot.insects.others_count if lot.insects else 0
 
 
 def lot_fitness(farm: Farm, lot: Lot) -> Fitness:
@@ -351,45 +374,62 @@ def _insects(lot: Lot) -> Infestation | None:
     )
 
 
-def _bin_mass_kg(lot: Lot, stock: Bin, pack: float) -> tuple[float, float | None]:
-    """Return clean seed on hand [kg], and the volume in the bin [m3] where it was measured."""
+def _stock_mass_kg(stock: Bin, density_kg_per_m3: float, pack: float) -> float:
+    """Return the clean seed in one bin or weighed heap. [kg]"""
     if stock.mass_kg is not None:
-        return stock.mass_kg * (1.0 - stock.cleaning_loss_fraction), None
-    volume = bin_volume_m3(
+        return stock.mass_kg * (1.0 - stock.cleaning_loss_fraction)
+    return bin_stock(
+        volume_m3=_stock_volume_m3(stock),
+        test_weight_kg_per_m3=density_kg_per_m3,
+        pack_fraction=pack,
+        cleaning_loss_fraction=stock.cleaning_loss_fraction,
+    ).mass_kg
+
+
+def _stock_volume_m3(stock: Bin) -> float:
+    return bin_volume_m3(
         diameter_m=stock.diameter_m or 0.0,
         wall_depth_m=stock.depth_m or 0.0,
         heap_m=max(0.0, stock.heap_m),
         funnel_m=max(0.0, -stock.heap_m),
     )
-    held = bin_stock(
-        volume_m3=volume,
-        test_weight_kg_per_m3=lot.density_kg_per_m3 or 0.0,
-        pack_fraction=pack,
-        cleaning_loss_fraction=stock.cleaning_loss_fraction,
-    )
-    return held.mass_kg, volume
 
 
-def _bin_answer(farm: Farm, lot: Lot, area_m2: float) -> BinAnswer | None:
-    """Return what is on hand of a lot, or of the part of a mix that has a bin."""
-    names = (lot.name, *lot.parts)
-    stock = next((one for one in farm.bins if one.lot in names), None)
-    if stock is None:
-        return None
-    held = farm.lot(stock.lot)
-    rate = _lot_rate(held).bulk_kg_per_m2
+def _bin_answer(farm: Farm, lot: Lot) -> BinAnswer | None:
+    """Return what is on hand of a lot; of a mix, the part that runs short first."""
+    names = dict.fromkeys(s.lot for s in farm.bins if s.lot in {lot.name, *lot.parts})
+    answers = [_held_answer(farm, farm.lot(name)) for name in names]
+    return min(answers, key=lambda answer: answer.sufficiency.spare_fraction, default=None)
+
+
+def _held_answer(farm: Farm, held: Lot) -> BinAnswer:
+    """Return all bins of one lot together against all fields that draw on them."""
+    stocks = [stock for stock in farm.bins if stock.lot == held.name]
+    rate = lot_rate_kg_per_m2(farm, held)
+    density = _density_kg_per_m3(farm, held) or 0.0
     given = farm.figures.get(f"bin.{held.name}.pack")
-    mass, volume = _bin_mass_kg(held, stock, stock.pack_fraction)
-    ranged = given is not None and given.low is not None and given.high is not None
-    low = _bin_mass_kg(held, stock, given.low or 0.0)[0] if ranged and given else mass
-    high = _bin_mass_kg(held, stock, given.high or 0.0)[0] if ranged and given else mass
+
+    def mass_kg(pack: float | None) -> float:
+        return sum(
+            _stock_mass_kg(stock, density, stock.pack_fraction if pack is None else pack)
+            for stock in stocks
+        )
+
+    mass = mass_kg(None)
+    measured = [_stock_volume_m3(stock) for stock in stocks if stock.mass_kg is None]
+    sown = [farm.lot(one.lot) for one in farm.fields]
+    area = sum(
+        one.area_m2
+        for one, lot in zip(farm.fields, sown, strict=True)
+        if held.name in {lot.name, *lot.parts}
+    )
     return BinAnswer(
         lot=held.name,
         mass_kg=mass,
-        mass_low_kg=low,
-        mass_high_kg=high,
-        volume_m3=volume,
-        sufficiency=enough(mass_kg=mass, rate_kg_per_m2=rate, area_m2=area_m2),
+        mass_low_kg=mass_kg(given.low if given is not None else None),
+        mass_high_kg=mass_kg(given.high if given is not None else None),
+        volume_m3=sum(measured) if measured else None,
+        sufficiency=enough(mass_kg=mass, rate_kg_per_m2=rate, area_m2=area),
         run_out_if_heavy_m2=run_out_area_m2(
             mass_kg=mass, rate_kg_per_m2=rate, heavy_fraction=HEAVY
         ),
@@ -438,9 +478,7 @@ def _flow(
     )
 
 
-def _working(
-    farm: Farm, lot: Lot, main: Lot, counted: Germination, rate: Rate, area_m2: float
-) -> tuple[Step, ...]:
+def _working(farm: Farm, lot: Lot, main: Lot, counted: Germination, rate: Rate) -> tuple[Step, ...]:
     toml = "farm.toml"
     live = Figure(
         name="pure live seed",
@@ -505,7 +543,7 @@ def _working(
                 ),
             )
         )
-    answer = _bin_answer(farm, lot, area_m2)
+    answer = _bin_answer(farm, lot)
     if answer is not None:
         steps.append(_bin_step(farm, answer))
     return tuple(steps)

@@ -61,8 +61,6 @@ class DayWindows:
         Hour starts and the chance of rain up to the end of that hour, hours shared.
     dark_soft_s
         When dark falls on machines that may work on by their lights, by name.
-    home_s
-        When each machine must leave to be home before dark, where the farm wants that.
     """
 
     on: date

@@ -28,7 +28,7 @@ from pydantic_core import core_schema
 
 from duskline.core.errors import DusklineError
 from duskline.exchange.problems import Problem
-from duskline.units import KINDS, System, UnitError, parse, show
+from duskline.units import KINDS, System, UnitError, an, parse, show
 
 __all__ = ["FarmToml", "read_farm_toml"]
 
@@ -75,9 +75,9 @@ class Quantity:
         low = -math.inf if self.low is None else self.low
         high = math.inf if self.high is None else self.high
         if not low <= si <= high:
-            raise FormError(
-                value, f"a {self.kind} from {self._span('us')} ({self._span('metric')})"
-            )
+            us, metric = self._span("us"), self._span("metric")
+            span = us if us == metric else f"{us} ({metric})"
+            raise FormError(value, f"{an(self.kind)} from {span}")
         return si
 
     def _span(self, system: System) -> str:
@@ -299,7 +299,7 @@ class CultivatorTable(Table):
         if pass_m < (1.0 - _MOST_OVERLAP) * self.width:
             raise FormError(
                 f"{_both(self.width - pass_m)} of overlap",
-                f"no more than {_MOST_OVERLAP:.0%} of the width, {_both(self.width)}",
+                f"no more than {100.0 * _MOST_OVERLAP:.0f} % of the width, {_both(self.width)}",
             )
         if pass_m > _WIDEST_PASS * self.width:
             raise FormError(
@@ -391,7 +391,8 @@ class LotTable(Table):
             raise FormError("nothing sprouted", "a lot with some seed alive in it")
         if live > 1.0 + 1e-9:
             raise FormError(
-                f"{live:.0%} sprouted and hard seed", "no more than 100 % of the two together"
+                f"{100.0 * live:.0f} % sprouted and hard seed",
+                "no more than 100 % of the two together",
             )
 
 
@@ -651,8 +652,12 @@ def _slip(wrong: ValueError) -> list[Problem]:
     read = _plain(message.split(" (at", maxsplit=1)[0])
     if not isinstance(wrong, tomllib.TOMLDecodeError):
         read = "a number with thousands of digits"
-    expected = "TOML (key = value; texts in quotes)"
-    return _refused(f"line {line.group(1)}" if line else "", read, expected)
+    if read == "Cannot overwrite a value":
+        read = "a key that was there before"
+    where = f"line {line.group(1)}" if line else ""
+    if "end of document" in message:
+        where = "the end of the file"
+    return _refused(where, read, "TOML (key = value; texts in quotes; each key once)")
 
 
 def _problems(errors: list[Any], text: str) -> list[Problem]:

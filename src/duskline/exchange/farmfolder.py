@@ -8,7 +8,7 @@ from __future__ import annotations
 import difflib
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
@@ -37,6 +37,7 @@ __all__ = ["FolderRead", "read_farm", "read_folder"]
 
 FILES = ("farm.toml", "fields.geojson", "forecast.csv", "log.csv")
 TOML = "farm.toml"
+MOST_UNKNOWN_TOLD = 50
 
 
 @dataclass(kw_only=True, slots=True)
@@ -75,7 +76,15 @@ def read_folder(folder: Path) -> FolderRead:
             Problem(file=TOML, where="", read="no such file", expected=f"{TOML} in {folder}")
         )
         return read
-    form, _text, problems = read_farm_toml(_bounded(folder / TOML))
+    try:
+        raw = _bounded(folder / TOML)
+    except OSError as wrong:
+        reason = f"nothing ({(wrong.strerror or 'not readable').lower()})"
+        read.problems.append(
+            Problem(file=TOML, where="", read=reason, expected="a file that can be read")
+        )
+        return read
+    form, _text, problems = read_farm_toml(raw)
     read.problems += problems
     zone = _zone(form, read)
     yard = (form.farm.longitude, form.farm.latitude) if form else None
@@ -87,6 +96,8 @@ def read_folder(folder: Path) -> FolderRead:
         return read
     fields = tuple(_field(shape, zone) for shape in shapes)
     read.problems += _cross_check(form, fields, trays)
+    if not any(problem.file == "fields.geojson" for problem in read.problems):
+        read.problems += _check_log(form, fields, events)
     if not read.problems:
         read.farm = _farm(form, fields, forecast, trays, events, read.notes)
     return read
@@ -269,6 +280,16 @@ def _cross_check(
             for name in tractor.pulls
             if name not in machines
         ]
+    problems += [
+        Problem(
+            file=TOML,
+            where=f"lot {lot.name}, bushel_rate",
+            read=f"bushels of {lot.species}, which has no standard bushel here",
+            expected='a weight, such as bulk_rate = "60 lb/ac"',
+        )
+        for lot in form.lot
+        if lot.bushel_rate is not None and _bushel_kg(lot.species, form.farm.country) is None
+    ]
     for lot in form.lot:
         parts = [other.name for other in form.lot if not other.parts]
         problems += [
@@ -283,7 +304,7 @@ def _cross_check(
     problems += [
         Problem(
             file="fields.geojson",
-            where=f"field {field_.name}, lot",
+            where=f'field "{field_.name}", lot',
             read=repr(field_.lot),
             expected="the name of a lot in farm.toml",
             hint=f"Known: {', '.join(lots)}.",
@@ -307,17 +328,16 @@ def _cross_check(
                     expected='the driving width, such as "40 ft", or a trays.csv',
                 )
             )
-        needs = [lot.name for lot in form.lot if not lot.parts and lot.test_weight is None]
-        mixes = [lot for lot in form.lot if lot.parts and lot.test_weight is None]
-        if spreader.hopper is not None and ((needs and not _in_mix(form, needs)) or mixes):
-            problems.append(
-                Problem(
-                    file=TOML,
-                    where=f"spreader {spreader.name}, hopper",
-                    read="a volume",
-                    expected=f"test_weight on the lot {(needs or [mixes[0].name])[0]!r}",
-                )
+        problems += [
+            Problem(
+                file=TOML,
+                where=f"spreader {spreader.name}, hopper",
+                read="a volume",
+                expected=f"test_weight on the lot {name!r}",
             )
+            for name in _lots_without_weight(form, fields)
+            if spreader.hopper is not None
+        ]
     for stock in form.bin:
         held = next((lot for lot in form.lot if lot.name == stock.lot), None)
         if held is not None and stock.mass is None and held.test_weight is None:
@@ -332,9 +352,43 @@ def _cross_check(
     return problems
 
 
-def _in_mix(form: FarmToml, names: list[str]) -> bool:
-    mixed = {part for lot in form.lot if lot.test_weight is not None for part in lot.parts}
-    return all(name in mixed for name in names)
+def _check_log(
+    form: FarmToml, fields: tuple[nouns.Field, ...], events: tuple[Event, ...]
+) -> list[Problem]:
+    """Return the names in the log that no machine and no field has, each once."""
+    machines = [
+        *(spreader.name for spreader in form.spreader),
+        *(cultivator.name for cultivator in form.cultivator),
+        *(truck.name for truck in form.seed_truck),
+    ]
+    names = [one.name for one in fields]
+    found: dict[tuple[str, str], Problem] = {}
+    for event in events:
+        for what, name, known in (
+            ("machine", event.machine, machines),
+            ("field", event.field, names),
+        ):
+            if name and name not in known and (what, name) not in found:
+                where = f"{event.at:%Y-%m-%d %H:%M}, {what}"
+                found[what, name] = replace(_unknown(where, name, known, what), file="log.csv")
+            if len(found) >= MOST_UNKNOWN_TOLD:
+                return list(found.values())
+    return list(found.values())
+
+
+def _lots_without_weight(form: FarmToml, fields: tuple[nouns.Field, ...]) -> list[str]:
+    """Return the lots that fields are sown with whose load by volume cannot be weighed."""
+    tables = {table.name: table for table in form.lot}
+    mixed = {part for table in form.lot for part in table.parts}
+    first = next((name for name in tables if name not in mixed), form.lot[0].name)
+    sown = dict.fromkeys(one.lot or first for one in fields if (one.lot or first) in tables)
+
+    def weighed(name: str) -> bool:
+        own, parts = tables[name], [tables[part] for part in tables[name].parts if part in tables]
+        parts_weighed = bool(parts) and all(part.test_weight is not None for part in parts)
+        return own.test_weight is not None or parts_weighed
+
+    return [name for name in sown if not weighed(name)]
 
 
 # --------------------------------------------------------------------------- to the nouns

@@ -38,6 +38,7 @@ KNOWN_KEYS = (
 )
 _LONGEST_TEXT = 2000
 _LONGEST_INTERVAL_DAYS = 3660
+_FIRST_YEAR, _LAST_YEAR = 2000, 2100
 # Reading bounds, so that a hostile file costs no time: keys compared, and their length.
 _KEYS_COMPARED = 200
 _KEY_LENGTH_COMPARED = 40
@@ -196,18 +197,29 @@ def _ready_from(value: object) -> datetime | None:
     if text.lower() == "now":
         return None
     try:
-        return datetime.fromisoformat(text)
+        moment = datetime.fromisoformat(text)
     except ValueError:
         raise ValueError("") from None
+    _check_year(moment)
+    return moment
+
+
+def _check_year(day: date) -> None:
+    if not _FIRST_YEAR <= day.year <= _LAST_YEAR:
+        raise ValueError(
+            f"The year {day.year} does not lie between {_FIRST_YEAR} and {_LAST_YEAR}."
+        )
 
 
 def _day(value: object) -> date:
     if not isinstance(value, str):
         raise ValueError("")
     try:
-        return date.fromisoformat(value.strip())
+        day = date.fromisoformat(value.strip())
     except ValueError:
         raise ValueError(f'The day {shown(value)} is not of the form "2026-06-01".') from None
+    _check_year(day)
+    return day
 
 
 def _lonlat_deg(value: object) -> tuple[float, float]:

@@ -53,8 +53,9 @@ def fit_line(answer: LotAnswer) -> str:
         FitnessLevel.DO_NOT: "DO NOT SOW",
     }[verdict.level]
     if verdict.agreement is not None and verdict.level is FitnessLevel.ASK_FIRST:
-        return "USE HEAVIER, THE OFFICE HAS AGREED"
-    return text
+        text = "USE HEAVIER, THE OFFICE HAS AGREED"
+    named = answer.lot.parts and verdict.level is not FitnessLevel.USE
+    return f"{text} ({answer.fitness_lot})" if named else text
 
 
 def agreement_line(answer: LotAnswer) -> str:
