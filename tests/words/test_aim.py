@@ -8,14 +8,21 @@ import re
 import numpy as np
 import pytest
 
+from duskline.core.aim_mark import FirstPass, first_pass
+from duskline.core.lap import CheckMark, check_marks, count_check
 from duskline.core.outline import Outline, sides
-from duskline.core.passes import Driving, PassPlan, plan_at_heading
 from duskline.words.aim import (
+    Language,
+    Way,
     aim_sentence,
+    check_mark_sentences,
     compass_deg,
     corner_name,
+    count_sentences,
     ground,
     heading_words,
+    order_sentence,
+    rounds_sentence,
     side_name,
 )
 
@@ -28,14 +35,20 @@ NOTCHED = Outline(
 )
 
 
-def _plan(outline: Outline, heading_deg: float, width_m: float = 8.0) -> PassPlan:
-    driving = Driving(driving_width_m=width_m, speed_mps=2.5, turn_s=20.0, turning_depth_m=16.0)
-    return plan_at_heading(
-        outline,
-        heading_rad=math.radians(heading_deg),
-        driving=driving,
-        straight_within_m=STRAIGHT_M,
+def _first(
+    outline: Outline, start_m: tuple[float, float], heading_deg: float, length_m: float
+) -> FirstPass:
+    """Return the marks of a pass drawn by hand: where it starts, its heading, its length."""
+    heading = math.radians(heading_deg)
+    end_m = (
+        start_m[0] + length_m * math.cos(heading),
+        start_m[1] + length_m * math.sin(heading),
     )
+    found = sides(outline, straight_within_m=STRAIGHT_M)
+    return first_pass(np.array([start_m, end_m]), straight_sides=found, drawn_sides=found)
+
+
+SLANTED = _first(OBLONG, (16.0, 20.0), 5.0, 770.0)
 
 
 @pytest.mark.parametrize(
@@ -115,30 +128,21 @@ def test_sides_are_called_by_where_they_face() -> None:
 
 
 def test_the_mark_stands_where_the_line_meets_the_far_side() -> None:
-    """5 degrees off the long side of 800 x 400 m, rounds 2 x 8 m deep.
+    """5 degrees off the long side of 800 x 400 m, from a point 16 m east and 20 m north.
 
-    By hand: the pass clears the corner of what the headland leaves at (16, 16); its middle lies
-    between 16 and 24 m north there, and over 784 m it gains 784 tan 5 = 68.6 m: the mark stands
-    84.6 to 92.6 m north of the south-east corner, which is to its left for a driver going east.
+    By hand: over the 784 m to the east side it gains 784 tan 5 = 68.6 m, so the mark stands
+    88.6 m north of the south-east corner, which is to its left for a driver going east.
     """
-    plan = _plan(OBLONG, 5.0)
-    assert plan.first is not None
-    text = aim_sentence(OBLONG, plan.first, "metric", straight_within_m=STRAIGHT_M)
-    found = re.fullmatch(
-        r"Start at the south-west corner, (\d+) m in from the south side\. "
-        r"Drive at a post or flag (\d+) m to the left of the south-east corner\.",
-        text,
+    text = aim_sentence(OBLONG, SLANTED, "metric", straight_within_m=STRAIGHT_M)
+    assert text == (
+        "Start at the south-west corner, 20 m in from the south side. "
+        "Drive at a post or flag 89 m to the left of the south-east corner."
     )
-    assert found is not None, text
-    assert 16 <= int(found[1]) <= 24
-    assert 84 <= int(found[2]) <= 93
 
 
 def test_steps_are_the_told_distance_paced_off() -> None:
     """65 ft in 0.75 m steps is 26: the steps fit the feet on the card, not the hidden metres."""
-    plan = _plan(OBLONG, 5.0)
-    assert plan.first is not None
-    text = aim_sentence(OBLONG, plan.first, "us", straight_within_m=STRAIGHT_M, pace_m=0.75)
+    text = aim_sentence(OBLONG, SLANTED, "us", straight_within_m=STRAIGHT_M, pace_m=0.75)
     pairs = re.findall(r"(\d+) ft \((\d+) steps\)", text)
     assert len(pairs) == 2
     for feet, steps in pairs:
@@ -148,13 +152,15 @@ def test_steps_are_the_told_distance_paced_off() -> None:
 
 def test_both_languages_say_the_same_numbers() -> None:
     """A Spanish card never sends the driver to another post."""
-    for outline, degrees in ((OBLONG, 5.0), (NOTCHED, 175.0), (NOTCHED, 95.0)):
-        plan = _plan(outline, degrees, width_m=5.0)
-        assert plan.first is not None
+    for outline, first in (
+        (OBLONG, SLANTED),
+        (NOTCHED, _first(NOTCHED, (250.0, 20.0), 175.0, 230.0)),
+        (NOTCHED, _first(NOTCHED, (25.0, 10.0), 95.0, 185.0)),
+    ):
         english, spanish = (
             aim_sentence(
                 outline,
-                plan.first,
+                first,
                 "us",
                 straight_within_m=STRAIGHT_M,
                 pace_m=0.75,
@@ -168,9 +174,7 @@ def test_both_languages_say_the_same_numbers() -> None:
 
 def test_spanish_straight_is_not_spanish_right() -> None:
     """Derecho (straight) beside derecha (right) would mislead; the card says recto."""
-    plan = _plan(OBLONG, 5.0)
-    assert plan.first is not None
-    text = aim_sentence(OBLONG, plan.first, "us", straight_within_m=STRAIGHT_M, language="es")
+    text = aim_sentence(OBLONG, SLANTED, "us", straight_within_m=STRAIGHT_M, language="es")
     assert "derecho" not in text.lower()
     assert "recto" in text
 
@@ -188,3 +192,125 @@ def test_distances_are_as_near_as_they_are_paced(length_m: float, us: str, metri
     """Five feet or a metre; single feet and half metres where it is short."""
     assert ground(length_m, "us") == us
     assert ground(length_m, "metric") == metric
+
+
+FOOT_M = 0.3048
+LANGUAGES: tuple[Language, ...] = ("en", "es")
+
+
+def test_the_count_says_what_one_less_and_one_more_mean() -> None:
+    """226 ft, 21 ft tool lapping 2.2 ft: 13 passes; 12 lap 2.2 ft, 14 lap 4.9 ft."""
+    check = count_check(across_m=226 * FOOT_M, width_m=21 * FOOT_M, overlap_m=2.2 * FOOT_M)
+    assert count_sentences(check, "us") == [
+        "Count 13 passes, 1 more or less.",
+        "12 means you lap 2.2 ft.",
+        "14 means you lap 4.9 ft.",
+    ]
+    assert count_sentences(check, "metric", language="es") == [
+        "Cuente 13 pasadas, 1 más o menos.",
+        "12 quiere decir que traslapa 65 cm.",
+        "14 quiere decir que traslapa 150 cm.",
+    ]
+
+
+def test_too_few_passes_are_called_strips_left_and_not_a_lap() -> None:
+    """100 m with a 9 m tool and no lap: 12; 11 would leave 9 cm between passes."""
+    check = count_check(across_m=100.0, width_m=9.0, overlap_m=0.0)
+    assert count_sentences(check, "metric")[1] == "11 means strips are left: 10 cm between passes."
+    for language in LANGUAGES:
+        assert "-" not in "".join(count_sentences(check, "metric", language=language))
+
+
+def test_a_field_of_one_pass_is_not_told_to_drive_none() -> None:
+    """A strip 8 m wide under a 9 m tool."""
+    check = count_check(across_m=8.0, width_m=9.0, overlap_m=0.0)
+    assert count_sentences(check, "us") == ["One pass does it, perhaps 2."]
+
+
+def test_rounds_are_said_with_their_turn_and_their_holes() -> None:
+    """The covering driver goes round last, the spreader first; a pond is gone round too."""
+    assert rounds_sentence(2, last=True, holes=True) == (
+        "2 headland rounds last, along every side and round every hole."
+    )
+    assert rounds_sentence(1, last=False) == ("1 headland round first, along every side.")
+    assert rounds_sentence(0, last=True) == "No headland rounds: turn outside the field."
+    assert rounds_sentence(3, last=True, language="es") == (
+        "3 vueltas de cabecera al final, junto a todos los lados."
+    )
+
+
+@pytest.mark.parametrize(
+    ("way", "step", "words"),
+    [
+        ("next", 1, "Drive pass beside pass, in order."),
+        ("fill", 1, "Drive pass beside pass, in order."),
+        ("fill", 2, "Every second pass going out; fill in the others coming back."),
+        ("fill", 3, "Every third pass going out; fill in the others coming back."),
+        ("fill", 5, "Every 5th pass going out; fill in the others coming back."),
+    ],
+)
+def test_the_order_is_said_as_the_driver_counts(way: Way, step: int, words: str) -> None:
+    """Skipping every second pass is said so; a skip of none is pass beside pass."""
+    assert order_sentence(way, step=step) == words
+
+
+def test_two_lands_name_the_first_pass_of_each() -> None:
+    """Lands four passes apart: up pass 1, down pass 5."""
+    assert "pass 5" in order_sentence("lands", step=4)
+    assert "la 5" in order_sentence("lands", step=4, language="es")
+    assert order_sentence("plain", language="es") != order_sentence("plain")
+
+
+def test_after_ten_passes_the_driver_knows_where_he_should_be() -> None:
+    """Tool 8.29 m a pass going east: ten passes are 82.9 m, 272 ft, up the west side."""
+    marks = check_marks(
+        start_m=(0.0, 4.145),
+        aim_rad=0.0,
+        next_on_left=True,
+        driving_width_m=8.29,
+        corner_m=(0.0, 0.0),
+        side_end_m=(0.0, 400.0),
+        every_count=10,
+        passes_count=24,
+    )
+    found = check_mark_sentences(
+        marks, "us", corner="the south-west corner", side="west", off_m=1.8, pace_m=0.75
+    )
+    assert found == [
+        "After pass 10 you should be 272 ft (111 steps) from the south-west corner, along the "
+        "west side; after pass 20, 544 ft.",
+        "6 ft either way is ordinary. Nearer: you lap more than planned. Farther: you lap less, "
+        "or leave strips.",
+    ]
+    assert check_mark_sentences((), "us", corner="the south-west corner") == []
+
+
+def test_check_marks_keep_to_one_system_and_half_metres() -> None:
+    """A metric card holds no foot, a US card no metre; 82.7 m is told as 82.5."""
+    marks = (CheckMark(pass_number=10, from_corner_m=82.7),)
+    metric = " ".join(check_mark_sentences(marks, "metric", corner="x", off_m=1.0))
+    assert "82.5 m" in metric
+    assert " ft" not in metric
+    us = " ".join(check_mark_sentences(marks, "us", corner="x", off_m=1.0))
+    assert re.search(r"\d m\b", us) is None
+
+
+def test_both_languages_count_and_mark_alike() -> None:
+    """Counts, marks, rounds and orders: the same numbers on the Spanish card, other words."""
+    check = count_check(across_m=300.0, width_m=9.0, overlap_m=0.4)
+    marks = (CheckMark(pass_number=10, from_corner_m=86.0),)
+    told = {
+        language: [
+            *count_sentences(check, "us", language=language),
+            *check_mark_sentences(
+                marks, "us", corner="", off_m=1.5, pace_m=0.75, language=language
+            ),
+            rounds_sentence(2, last=True, holes=True, language=language),
+            order_sentence("fill", step=4, language=language),
+            order_sentence("lands", step=4, language=language).replace("Dos partes", "Two lands"),
+        ]
+        for language in LANGUAGES
+    }
+    for english, spanish in zip(told["en"], told["es"], strict=True):
+        assert re.findall(r"\d+", english) == re.findall(r"\d+", spanish)
+        assert english != spanish

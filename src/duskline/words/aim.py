@@ -6,23 +6,33 @@ Corners and sides are called by the compass, as seen from the middle of the fiel
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import Literal
 
+from duskline.core.lap import CheckMark, CountCheck
 from duskline.core.outline import Edge, Outline, sides
 from duskline.core.passes import FirstPass
 from duskline.units import FOOT_M, System, show
 
 __all__ = [
     "Language",
+    "Way",
     "aim_sentence",
+    "check_mark_sentences",
     "compass_deg",
     "corner_name",
+    "count_sentences",
     "ground",
     "heading_words",
+    "lap_text",
+    "order_sentence",
+    "rounds_sentence",
     "side_name",
 ]
 
 Language = Literal["en", "es"]
+Way = Literal["next", "fill", "lands", "plain"]
+"""Which pass comes next, as ``core.route.Order`` says it."""
 
 WINDS = {
     "en": ("north", "north-east", "east", "south-east", "south", "south-west", "west",
@@ -45,6 +55,30 @@ PHRASES = {
         "left": "left",
         "a little": "{wind}, a little {other}",
         "heading": "{wind} ({degrees}°)",
+        "count": "Count {count} passes, 1 more or less.",
+        "count one": "One pass does it, perhaps 2.",
+        "count fewer": "{count} means you lap {lap}.",
+        "count fewer gap": "{count} means strips are left: {lap} between passes.",
+        "count more": "{count} means you lap {lap}.",
+        "count more gap": "{count} means strips are left: {lap} between passes.",
+        "rounds first": "{rounds} first, along every side",
+        "rounds last": "{rounds} last, along every side",
+        "rounds holes": " and round every hole",
+        "round one": "1 headland round",
+        "round many": "{count} headland rounds",
+        "no rounds": "No headland rounds: turn outside the field.",
+        "next": "Drive pass beside pass, in order.",
+        "fill 2": "Every second pass going out; fill in the others coming back.",
+        "fill 3": "Every third pass going out; fill in the others coming back.",
+        "fill": "Every {step}th pass going out; fill in the others coming back.",
+        "lands": "Two lands: up pass 1, down pass {other}, up pass 2, and so on, always beside "
+        "the last pass of that land.",
+        "plain": "Drive pass beside pass; finish both ends of a pass before the next one.",
+        "after": "After pass {count} you should be {far} from {corner}",
+        "after along": ", along the {side} side",
+        "after more": "; after pass {count}, {far}",
+        "off": "{far} either way is ordinary. Nearer: you lap more than planned. Farther: you lap "
+        "less, or leave strips.",
     },
     "es": {
         "corner": "la esquina {wind}",
@@ -61,6 +95,31 @@ PHRASES = {
         "left": "izquierda",
         "a little": "{wind}, un poco al {other}",
         "heading": "{wind} ({degrees}°)",
+        "count": "Cuente {count} pasadas, 1 más o menos.",
+        "count one": "Basta 1 pasada, quizá 2.",
+        "count fewer": "{count} quiere decir que traslapa {lap}.",
+        "count fewer gap": "{count} quiere decir que quedan huecos: {lap} entre pasadas.",
+        "count more": "{count} quiere decir que traslapa {lap}.",
+        "count more gap": "{count} quiere decir que quedan huecos: {lap} entre pasadas.",
+        "rounds first": "{rounds} primero, junto a todos los lados",
+        "rounds last": "{rounds} al final, junto a todos los lados",
+        "rounds holes": " y alrededor de cada hueco",
+        "round one": "1 vuelta de cabecera",
+        "round many": "{count} vueltas de cabecera",
+        "no rounds": "Sin vueltas de cabecera: dé vuelta fuera del lote.",
+        "next": "Una pasada junto a la otra, en orden.",
+        "fill 2": "De ida, una pasada sí y una no; de regreso, haga las que faltan.",
+        "fill 3": "De ida, una de cada 3 pasadas; de regreso, haga las que faltan.",
+        "fill": "De ida, una de cada {step} pasadas; de regreso, haga las que faltan.",
+        "lands": "Dos partes: de ida la pasada 1, de regreso la {other}, de ida la 2, y así, "
+        "siempre junto a la última pasada de esa parte.",
+        "plain": "Una pasada junto a la otra; termine los dos pedazos de una pasada antes de la "
+        "siguiente.",
+        "after": "Después de la pasada {count} debe estar a {far} de {corner}",
+        "after along": ", por el lado {side}",
+        "after more": "; después de la {count}, a {far}",
+        "off": "{far} más o menos es normal. Más cerca: traslapa más de lo planeado. Más lejos: "
+        "traslapa menos o deja huecos.",
     },
 }
 _LITTLE_DEG = 22.5
@@ -236,3 +295,134 @@ def aim_sentence(
         far=far(first.along_far_edge_m), hand=phrases[hand], corner=corner(first.far_corner_m)
     )
     return f"{start} {mark}"
+
+
+def count_sentences(check: CountCheck, system: System, *, language: Language = "en") -> list[str]:
+    """Return how many passes to count, and what one less and one more say about the lap.
+
+    Parameters
+    ----------
+    check
+        What the field should take.
+
+    Notes
+    -----
+    The count is one more or less: where the first pass starts already moves it by one.
+    """
+    phrases = PHRASES[language]
+    if check.overlap_if_fewer_m is None:
+        return [phrases["count one"]]
+
+    def lap(key: str, count: int, overlap_m: float) -> str:
+        shown = lap_text(abs(overlap_m), system)
+        gap = " gap" if overlap_m < 0.0 and shown != lap_text(0.0, system) else ""
+        return phrases[f"count {key}{gap}"].format(count=count, lap=shown)
+
+    return [
+        phrases["count"].format(count=check.passes_count),
+        lap("fewer", check.low_count, check.overlap_if_fewer_m),
+        lap("more", check.high_count, check.overlap_if_more_m),
+    ]
+
+
+def lap_text(overlap_m: float, system: System) -> str:
+    """Return an overlap as it is seen from the seat: tenths of a foot, or whole 5 cm."""
+    if system == "us":
+        return show(overlap_m, "length", system, 1)
+    return f"{round(overlap_m * 20.0) * 5} cm"
+
+
+def rounds_sentence(
+    rounds_count: int, *, last: bool, holes: bool = False, language: Language = "en"
+) -> str:
+    """Return how often to go round the field, and whether first or last.
+
+    Parameters
+    ----------
+    rounds_count
+        Headland rounds; none where the machine turns outside the field.
+    last
+        Whether they are driven after the passes.
+    holes
+        Whether the field has holes to be driven round as well.
+    """
+    phrases = PHRASES[language]
+    if rounds_count <= 0:
+        return phrases["no rounds"]
+    times = phrases["round one" if rounds_count == 1 else "round many"].format(count=rounds_count)
+    text = phrases["rounds last" if last else "rounds first"].format(rounds=times)
+    return f"{text}{phrases['rounds holes'] if holes else ''}."
+
+
+def order_sentence(way: Way, *, step: int = 1, language: Language = "en") -> str:
+    """Return which pass comes next: "every second pass going out; fill in coming back".
+
+    Parameters
+    ----------
+    way, step
+        As ``core.route.Order`` has them; a step of 1 is pass beside pass.
+    """
+    phrases = PHRASES[language]
+    if way in {"fill", "lands"} and step < 2:
+        return phrases["next"]
+    if way == "fill":
+        return phrases[f"fill {step}" if step in (2, 3) else "fill"].format(step=step)
+    if way == "lands":
+        return phrases["lands"].format(other=step + 1)
+    return phrases[way]
+
+
+def check_mark_sentences(
+    marks: Sequence[CheckMark],
+    system: System,
+    *,
+    corner: str,
+    side: str | None = None,
+    off_m: float | None = None,
+    pace_m: float | None = None,
+    language: Language = "en",
+) -> list[str]:
+    """Return where the driver should be after so many passes, to see if his lap is right.
+
+    Parameters
+    ----------
+    marks
+        Where passes should end; none gives no sentence.
+    corner, side
+        What the corner and the side walked along are called (``corner_name``, ``side_name``).
+    off_m
+        How far off the first mark is still ordinary; None says nothing of it. [m]
+    pace_m
+        One walking step, to say how many to the first mark; None says none. [m]
+    """
+    if not marks:
+        return []
+    phrases = PHRASES[language]
+    first, *others = marks
+    far = _taped(first.from_corner_m, system)
+    if pace_m is not None:
+        told_m = _taped_m(first.from_corner_m, system)
+        far += phrases["steps"].format(count=round(told_m / pace_m))
+    text = phrases["after"].format(count=first.pass_number, far=far, corner=corner)
+    if side is not None:
+        text += phrases["after along"].format(side=side)
+    for mark in others:
+        text += phrases["after more"].format(
+            count=mark.pass_number, far=_taped(mark.from_corner_m, system)
+        )
+    found = [f"{text}."]
+    if off_m is not None:
+        found.append(phrases["off"].format(far=ground(off_m, system)))
+    return found
+
+
+def _taped(length_m: float, system: System) -> str:
+    """Return a distance as it is taped: whole feet or half metres, however long."""
+    told_m = _taped_m(length_m, system)
+    half = system == "metric" and told_m % 1.0 > 0.0
+    return show(told_m, "length", system, 1 if half else 0)
+
+
+def _taped_m(length_m: float, system: System) -> float:
+    """Return a length to a whole foot or half a metre. [m]"""
+    return round(length_m / FOOT_M) * FOOT_M if system == "us" else round(length_m * 2.0) / 2.0
