@@ -18,12 +18,14 @@ from duskline.core.errors import DusklineError
 
 __all__ = [
     "KINDS",
+    "Money",
     "System",
     "UnitError",
     "an",
     "clock",
     "number",
     "parse",
+    "parse_money",
     "show",
     "show_chance",
     "show_span",
@@ -37,6 +39,7 @@ ACRE_M2 = 4046.8564224
 HECTARE_M2 = 1e4
 FOOT_M = 0.3048
 BUSHEL_M3 = 0.03523907016688
+GALLON_M3 = 0.003785411784
 
 
 class UnitError(DusklineError, ValueError):
@@ -117,6 +120,24 @@ KINDS: dict[str, Kind] = {
         metric=("kg/min", 1 / 60, 1),
     ),
     "volume": Kind(si="meter**3", example="5000 L", us=("bu", BUSHEL_M3, 0), metric=("L", 1e-3, 0)),
+    "fuel use": Kind(
+        si="meter",
+        example="0.58 gal/ac",
+        us=("gal/ac", GALLON_M3 / ACRE_M2, 2),
+        metric=("L/ha", 1e-7, 1),
+    ),
+    "fuel rate": Kind(
+        si="meter**3/second",
+        example="9.5 gal/h",
+        us=("gal/h", GALLON_M3 / 3600, 1),
+        metric=("L/h", 1e-3 / 3600, 1),
+    ),
+    "fuel volume": Kind(
+        si="meter**3", example="60 gal", us=("gal", GALLON_M3, 0), metric=("L", 1e-3, 0)
+    ),
+    "force": Kind(
+        si="newton", example="5200 lbf", us=("lbf", 4.4482216152605, 0), metric=("kN", 1e3, 1)
+    ),
     "time": Kind(si="second", example="20 min", **_same("min", 60.0, 0)),
     "power": Kind(
         si="watt", example="180 hp", us=("hp", 745.6998715822702, 0), metric=("kW", 1e3, 0)
@@ -127,6 +148,17 @@ KINDS: dict[str, Kind] = {
     "angle": Kind(si="radian", example="8 deg", **_same("deg", 0.017453292519943295, 0)),
     "moment": Kind(si="second", example="", **_same("", 1.0, 0)),
     "count": Kind(si="count", example="12", **_same("", 1.0, 0)),
+}
+
+# What a price may stand beside: the registry's unit of it, and how one is written.
+PRICES: dict[str, tuple[str, str]] = {
+    "each": ("", "11 each"),
+    "whole": ("", "85,000"),
+    "per time": ("dollar/second", "24 per h"),
+    "per area": ("dollar/meter**2", "28 per ac"),
+    "per volume": ("dollar/meter**3", "3.60 per gal"),
+    "per bushel": ("dollar/bushel", "9.00 per bu"),
+    "per mass": ("dollar/kilogram", "0.16 per lb"),
 }
 
 # What a person may write, and the registry's word for it.
@@ -141,6 +173,7 @@ _WORDS = {
     "hl": "(100*liter)", "gal": "gallon", "gallon": "gallon", "gallons": "gallon",
     "bu": "bushel", "bushel": "bushel", "bushels": "bushel",
     "lb": "pound", "lbs": "pound", "pound": "pound", "pounds": "pound", "oz": "ounce",
+    "cwt": "hundredweight", "lbf": "pound_force", "N": "newton", "kN": "kilonewton",
     "kg": "kilogram", "g": "gram", "mg": "milligram", "t": "tonne", "tonne": "tonne",
     "tonnes": "tonne", "ton": "short_ton", "tons": "short_ton",
     "s": "second", "sec": "second", "seconds": "second", "min": "minute", "minute": "minute",
@@ -155,6 +188,11 @@ _POWERS = {"2": "**2", "²": "**2", "^2": "**2", "3": "**3", "³": "**3", "^3": 
 _NUMBER = r"[+-]?(?:\d{1,3}(?:,\d{3})+|\d+)?(?:\.\d+)?(?:\s+\d+/\d+|/\d+(?=\s*[A-Za-z\"'%]))?"
 _PAIR = re.compile(rf"\s*({_NUMBER})\s*([^\d\s].*?)?\s*(?=$|(?<=[A-Za-z\"'])\s+[\d.])")
 _WORD = re.compile(r"([A-Za-z%$°\"']+)(\^?[23²³])?$")
+_MONEY = re.compile(
+    r"\s*(?P<before>[$€£]|[A-Z]{3}\b)?\s*(?P<number>\d{1,3}(?:,\d{3})+(?:\.\d+)?|\d+(?:\.\d+)?|\.\d+)"
+    r"\s*(?P<after>[$€£]|[A-Z]{3}\b)?\s*(?:(?P<each>each|apiece)|(?:per\s+|/\s*|an?\s+)(?P<unit>[A-Za-z]+))?\s*"
+)
+_SIGNS = {"€": "EUR", "£": "GBP"}
 _LONGEST_TEXT = 60
 
 
@@ -260,6 +298,76 @@ def parse(text: object, kind: str) -> float:
     if not found:
         raise UnitError(text, expected)
     return total
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Money:
+    """A price as written: so much for each piece, second, m2, m3, kg or bushel, or whole.
+
+    Attributes
+    ----------
+    amount
+        Units of money for one SI unit of what it is paid for; for one bushel where it is
+        paid by the bushel, as what that weighs hangs on the grain.
+    per
+        A key of ``PRICES``.
+    currency
+        The three letters where the text named them; "$" for a bare dollar sign, which many
+        currencies have; empty where the text named none.
+    """
+
+    amount: float
+    per: str
+    currency: str = ""
+
+
+def parse_money(text: object, per: tuple[str, ...]) -> Money:
+    """Return the price a person wrote: "9.00 per bu", "$24/h", "11 each", "650 NZD/t".
+
+    Parameters
+    ----------
+    per
+        Keys of ``PRICES`` that are allowed, the likeliest first.
+
+    Raises
+    ------
+    UnitError
+        Not a text, not an amount of money, or money for another kind of thing.
+    """
+    expected = f'a price such as "{PRICES[per[0]][1]}"'
+    match = _MONEY.fullmatch(text) if isinstance(text, str) and len(text) <= _LONGEST_TEXT else None
+    if match is None or (match["before"] and match["after"]):
+        raise UnitError(text, expected)
+    sign = match["before"] or match["after"] or ""
+    amount, unit = float(match["number"].replace(",", "")), match["unit"]
+    currency = _SIGNS.get(sign, sign)
+    if unit is None or unit.lower() in {"point", "piece"}:
+        whole = "whole" if unit is None and match["each"] is None and "whole" in per else "each"
+        if whole not in per:
+            raise UnitError(text, expected)
+        return Money(amount=amount, per=whole, currency=currency)
+    for key in per:
+        # A bushel of grain is a weight by custom; a litre of it is not what anybody sells.
+        if not PRICES[key][0] or (key == "per bushel" and _WORDS.get(unit.lower()) != "bushel"):
+            continue
+        try:
+            factor = _money_factor(unit, PRICES[key][0], str(text), expected)
+        except UnitError:
+            continue
+        return Money(amount=amount * factor, per=key, currency=currency)
+    raise UnitError(text, expected)
+
+
+@lru_cache(maxsize=256)
+def _money_factor(unit: str, si: str, read: str, expected: str) -> float:
+    import pint
+
+    registry = _registry()
+    try:
+        quantity = registry.parse_expression(_unit_expression(f"$/{unit}", read, expected))
+        return float(quantity.to(si).magnitude)
+    except pint.DimensionalityError as wrong:
+        raise UnitError(read, expected) from wrong
 
 
 def to_display(value: float, kind: str, system: System) -> tuple[float, str]:

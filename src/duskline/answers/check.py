@@ -21,7 +21,17 @@ from duskline.answers.machines import cover_rate_m2_per_s
 from duskline.answers.seed import LotAnswer, SeedAnswer, lot_fitness, seed_answer
 from duskline.core.crew import SMALL_TRACTOR_W, YOUNGEST_DRIVER_YEARS
 from duskline.core.errors import OutOfRange
-from duskline.core.farm import Cultivator, Edge, Farm, Field, Lot, Person, SpreaderNoun
+from duskline.core.farm import (
+    Acres,
+    Cultivator,
+    Edge,
+    Farm,
+    Field,
+    LeftOut,
+    Lot,
+    Person,
+    SpreaderNoun,
+)
 from duskline.core.light import daylight, local_midnight_at, moment_at
 from duskline.core.seed import FitnessLevel
 from duskline.core.trays import TrayTest, mean_pattern
@@ -31,11 +41,13 @@ __all__ = [
     "SOURCES",
     "Ask",
     "CheckAnswer",
+    "FieldAcres",
     "Question",
     "QuestionKey",
     "Severity",
     "Value",
     "check_answer",
+    "field_acres",
 ]
 
 Value: TypeAlias = "float | str | bool | date | datetime | tuple[str, ...] | None"
@@ -96,6 +108,8 @@ class QuestionKey(StrEnum):
     EDGE = "edge"
     NOT_AFTER_RAIN = "not after rain"
     OUTLINES_OVERLAP = "outlines overlap"
+    ACRES_DIFFER = "acres differ"
+    LEFT_OUT = "left out"
     PREVIOUS_CROP_MISSING = "previous crop missing"
     NUMBERS_MISSING = "numbers missing"
     TOO_YOUNG_TO_DRIVE = "too young to drive"
@@ -136,6 +150,8 @@ SOURCES: Mapping[QuestionKey, str] = {
     QuestionKey.EDGE: OWN,
     QuestionKey.NOT_AFTER_RAIN: OWN,
     QuestionKey.OUTLINES_OVERLAP: OWN,
+    QuestionKey.ACRES_DIFFER: OWN,
+    QuestionKey.LEFT_OUT: OWN,
     QuestionKey.PREVIOUS_CROP_MISSING: "catoctin-certification",
     QuestionKey.NUMBERS_MISSING: "field-guide-documentation",
     QuestionKey.TOO_YOUNG_TO_DRIVE: "wisconsin-youth-hazards",
@@ -179,11 +195,56 @@ class Question:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class FieldAcres:
+    """What one field's areas are by every measure, none of them altered.
+
+    Attributes
+    ----------
+    field
+        Its name.
+    acres
+        Outline, driven and office area side by side. [m2]
+    record_m2
+        The outline less what is left out: what may be put on the record. [m2]
+    left_out
+        The ground left out.
+    apart
+        The two stated figures that lie farthest apart, "outline", "driven" or "office".
+    apart_fraction
+        How far, as a share of the outline's (of the office's where the outline is neither).
+    differs
+        Whether that is more than the farm's limit.
+    """
+
+    field: str
+    acres: Acres
+    record_m2: float
+    left_out: tuple[LeftOut, ...] = ()
+    apart: tuple[str, str] | None = None
+    apart_fraction: float = 0.0
+    differs: bool = False
+
+    @property
+    def payment_differs(self) -> bool:
+        """Whether the record's area is not the outline's, so that payment must be asked for."""
+        return bool(self.left_out)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class CheckAnswer:
-    """All questions, the gravest first; ``on`` is the day they were asked for."""
+    """All questions, the gravest first; ``on`` is the day they were asked for.
+
+    ``acres`` has the fields with more than their outline's area to tell, in the farm's order.
+    """
 
     on: date | None
     questions: tuple[Question, ...]
+    acres: tuple[FieldAcres, ...] = ()
+
+    @property
+    def come_back(self) -> tuple[LeftOut, ...]:
+        """Ground to be done later, when it dries."""
+        return tuple(one for row in self.acres for one in row.left_out if one.come_back)
 
     @property
     def stop(self) -> bool:
@@ -215,6 +276,7 @@ def check_answer(farm: Farm, today: date | None) -> CheckAnswer:
     """
     on = today or _first_day(farm)
     seed, refused = _seed(farm)
+    acres = field_acres(farm)
     found = (
         *_program_questions(farm, on),
         *_rate_questions(farm, seed),
@@ -225,13 +287,14 @@ def check_answer(farm: Farm, today: date | None) -> CheckAnswer:
         *_field_questions(farm, on),
         *_rain_questions(farm, on),
         *_overlap_questions(farm),
+        *_acre_questions(acres),
         *_record_questions(farm),
         *_people_questions(farm),
         *_day_questions(farm, on),
     )
     severities, keys = list(Severity), list(QuestionKey)
     ordered = sorted(found, key=lambda q: (severities.index(q.severity), keys.index(q.key)))
-    return CheckAnswer(on=on, questions=tuple(ordered))
+    return CheckAnswer(on=on, questions=tuple(ordered), acres=acres)
 
 
 def _first_day(farm: Farm) -> date | None:
@@ -701,6 +764,84 @@ def _overlap_questions(farm: Farm) -> Iterator[Question]:
                     subject=one.name,
                     values={"other": other.name, "shared_m2": shared_m2, "share_fraction": share},
                 )
+
+
+def field_acres(farm: Farm) -> tuple[FieldAcres, ...]:
+    """Return the areas of every field that states more than its outline, side by side. [m2]
+
+    Source
+    ------
+    The limit beyond which two figures are said to differ is the default ``acres_differ``.
+    """
+    limit = farm.defaults["acres_differ"].value
+    return tuple(
+        _acres_of(one, limit)
+        for one in farm.fields
+        if one.driven_area_m2 is not None or one.office_area_m2 is not None or one.left_out
+    )
+
+
+def _acres_of(one: Field, limit: float) -> FieldAcres:
+    stated = {
+        "outline": one.area_m2,
+        "office": one.office_area_m2,
+        "driven": one.driven_area_m2,
+    }
+    known = [(name, area_m2) for name, area_m2 in stated.items() if area_m2 is not None]
+    pairs = [
+        (abs(other_m2 - area_m2) / area_m2, (name, other))
+        for index, (name, area_m2) in enumerate(known)
+        for other, other_m2 in known[index + 1 :]
+    ]
+    share, apart = max(pairs, default=(0.0, None))
+    return FieldAcres(
+        field=one.name,
+        acres=one.acres,
+        record_m2=one.record_area_m2,
+        left_out=one.left_out,
+        apart=apart,
+        apart_fraction=share,
+        differs=share > limit,
+    )
+
+
+def _acre_questions(acres: tuple[FieldAcres, ...]) -> Iterator[Question]:
+    """Name areas that lie apart with both figures, and ground that comes off the record."""
+    for row in acres:
+        values: dict[str, Value] = {
+            "outline_m2": row.acres.outline_m2,
+            "driven_m2": row.acres.driven_m2,
+            "office_m2": row.acres.office_m2,
+        }
+        if row.differs and row.apart is not None:
+            yield Question(
+                key=QuestionKey.ACRES_DIFFER,
+                severity=Severity.ASK,
+                ask=Ask.OFFICE if "office" in row.apart else Ask.CREW,
+                subject=row.field,
+                values={
+                    **values,
+                    "one": row.apart[0],
+                    "one_m2": values[f"{row.apart[0]}_m2"],
+                    "other": row.apart[1],
+                    "other_m2": values[f"{row.apart[1]}_m2"],
+                    "share_fraction": row.apart_fraction,
+                },
+            )
+        if row.left_out:
+            yield Question(
+                key=QuestionKey.LEFT_OUT,
+                severity=Severity.ASK,
+                ask=Ask.OFFICE,
+                subject=row.field,
+                values={
+                    **values,
+                    "left_out_m2": sum(one.area_m2 for one in row.left_out),
+                    "record_m2": row.record_m2,
+                    "what": tuple(one.what for one in row.left_out),
+                    "come_back": tuple(one.what for one in row.left_out if one.come_back),
+                },
+            )
 
 
 def _moved(one: Field, origin: tuple[float, float]) -> shapely.Polygon:

@@ -5,29 +5,24 @@ Passes for every machine of the day, and the spreaders' day laid out load by loa
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import datetime
-from math import degrees
 
 from duskline.answers.day import DayAnswer
-from duskline.answers.working import Figure, Step
+from duskline.answers.drive import FieldPlan, drive_field, spreading_wind
 from duskline.core import day as balance
-from duskline.core.farm import Cultivator, Farm, SpreaderNoun
-from duskline.core.outline import Outline
-from duskline.core.passes import Driving, PassPlan, plan_at_heading, plan_covering, plan_passes
+from duskline.core.errors import FieldTooNarrow
+from duskline.core.farm import Farm
 
 __all__ = [
     "NO_SPREADING_M2",
-    "FieldPlan",
     "FieldRun",
     "Fill",
     "LoadPart",
     "Pause",
     "SpreaderDay",
-    "cover_driving",
     "field_plans",
-    "spread_driving",
     "spreader_days",
 ]
 
@@ -40,76 +35,11 @@ NO_SPREADING_M2 = 400.0
 # --------------------------------------------------------------------------- passes
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
-class FieldPlan:
-    """How one field is driven by every machine of the day.
-
-    Attributes
-    ----------
-    outline
-        The field.
-    spreads, covers
-        The plan of each spreader and of each covering machine, by its name.
-    """
-
-    name: str
-    outline: Outline
-    spreads: Mapping[str, PassPlan]
-    covers: Mapping[str, PassPlan]
-    working: tuple[Step, ...]
-
-    @property
-    def spread(self) -> PassPlan:
-        """The first spreader's plan."""
-        return next(iter(self.spreads.values()))
-
-    @property
-    def cover(self) -> PassPlan | None:
-        """The first covering machine's plan; None where none is at work."""
-        return next(iter(self.covers.values()), None)
-
-
-def spread_driving(farm: Farm, spreader: SpreaderNoun) -> Driving:
-    """Return how a spreader drives: it turns in its own headland, nothing swings out beside it.
-
-    Source
-    ------
-    Derived here: a half turn needs its radius beyond the end of the pass.
-    """
-    return Driving(
-        driving_width_m=spreader.driving_width_m,
-        speed_mps=spreader.speed_mps,
-        turn_s=farm.defaults["turn_time"].value,
-        turning_depth_m=farm.defaults["turning_radius"].value,
-    )
-
-
-def cover_driving(farm: Farm, machine: Cultivator) -> Driving:
-    """Return how a covering machine drives, overlap taken off its width.
-
-    Notes
-    -----
-    Turning room = turning radius + half the width: the half circle of the turn, and the raised
-    tool's end that swings outside it. Where passes lie closer than the half circle is wide the
-    driver takes the next but one.
-
-    Source
-    ------
-    Derived here.
-    """
-    return Driving(
-        driving_width_m=machine.working_width_m,
-        speed_mps=machine.speed_mps,
-        turn_s=farm.defaults["turn_time"].value,
-        turning_depth_m=machine.turning_radius_m + 0.5 * machine.width_m,
-    )
-
-
 def field_plans(farm: Farm, answer: DayAnswer) -> dict[str, FieldPlan]:
     """Return how each field of the day is driven, by field name in the day's order.
 
-    The spreader goes along a side of the field; the covering machines go at the farm's turn
-    angle to it. Fields without an outline are left out.
+    Fields without an outline, and
+    those too narrow for a machine, are left out.
 
     Parameters
     ----------
@@ -123,120 +53,17 @@ def field_plans(farm: Farm, answer: DayAnswer) -> dict[str, FieldPlan]:
     tools = {one.name: one for one in farm.cultivators}
     machines = [tools[name] for name, _ in answer.crew.covers]
     machines += [tools[name] for name, _, _ in answer.crew.takeovers]
+    wind = spreading_wind(farm, answer.on, answer.windows)
     plans = {}
     for row in answer.fields:
         noun = next(one for one in farm.fields if one.name == row.name)
-        if noun.outline is not None:
-            plans[noun.name] = _field_plan(farm, noun.name, noun.outline, spreaders, machines)
+        if noun.outline is None:
+            continue
+        with suppress(FieldTooNarrow):
+            plans[noun.name] = drive_field(
+                farm, noun, spreaders=spreaders, machines=machines, wind=wind
+            )
     return plans
-
-
-def _field_plan(
-    farm: Farm,
-    name: str,
-    outline: Outline,
-    spreaders: list[SpreaderNoun],
-    machines: list[Cultivator],
-) -> FieldPlan:
-    within_m = farm.defaults["straight_within"].value
-    made: dict[Driving, PassPlan] = {}
-    spreads: dict[str, PassPlan] = {}
-    for spreader in spreaders:
-        driving = spread_driving(farm, spreader)
-        if driving not in made:
-            made[driving] = plan_passes(outline, driving=driving, straight_within_m=within_m)
-        spreads[spreader.name] = made[driving]
-    first = next(iter(spreads.values()))
-    covers = _covers(farm, outline, first, machines)
-    return FieldPlan(
-        name=name,
-        outline=outline,
-        spreads=spreads,
-        covers=covers,
-        working=tuple(
-            _step(farm, name, machine, plan, first)
-            for machine, plan in (*spreads.items(), *covers.items())
-        ),
-    )
-
-
-def _covers(
-    farm: Farm, outline: Outline, spread: PassPlan, machines: list[Cultivator]
-) -> dict[str, PassPlan]:
-    """Return each covering machine's plan; all of them drive along one heading.
-
-    The first machine chooses the side to turn to. Two machines in one field must not cross.
-    """
-    within_m = farm.defaults["straight_within"].value
-    covers: dict[str, PassPlan] = {}
-    for machine in machines:
-        driving = cover_driving(farm, machine)
-        if covers:
-            covers[machine.name] = plan_at_heading(
-                outline,
-                heading_rad=next(iter(covers.values())).heading_rad,
-                driving=driving,
-                straight_within_m=within_m,
-            )
-        else:
-            covers[machine.name] = plan_covering(
-                outline,
-                spread_heading_rad=spread.heading_rad,
-                angle_rad=farm.rules.turn_angle_rad,
-                driving=driving,
-                straight_within_m=within_m,
-            )
-    return covers
-
-
-def _step(farm: Farm, name: str, machine: str, plan: PassPlan, spread: PassPlan) -> Step:
-    """Return the working of one machine's passes in one field."""
-    driving, here = plan.driving, "worked out here"
-    turn = farm.defaults["turn_time"]
-    inputs = [
-        Figure(name="from pass to pass", value=driving.driving_width_m, unit="m", source=here),
-        Figure(name="speed", value=driving.speed_mps, unit="m/s", source="farm.toml"),
-        Figure(
-            name="one turn",
-            value=turn.value,
-            unit=turn.unit,
-            source=turn.source,
-            low=turn.low,
-            high=turn.high,
-        ),
-        Figure(name="room for a turn", value=driving.turning_depth_m, unit="m", source=here),
-        Figure(name="headland rounds", value=plan.rounds_count, unit="count", source=here),
-        Figure(name="turns", value=plan.turns_count, unit="count", source=here),
-        Figure(
-            name="driven in passes", value=float(plan.pass_lengths_m.sum()), unit="m", source=here
-        ),
-        Figure(name="driven in rounds", value=plan.rounds_length_m, unit="m", source=here),
-        Figure(
-            name="time along the longest side", value=plan.longest_edge_s, unit="s", source=here
-        ),
-        Figure(
-            name="passes",
-            value=plan.passes_count,
-            unit="count",
-            source="extent across the heading / width, rounded up",
-        ),
-    ]
-    if plan is not spread:
-        off = abs(degrees(plan.heading_rad - spread.heading_rad))
-        inputs.append(
-            Figure(
-                name="degrees off the spread heading",
-                value=min(off, 180.0 - off),
-                unit="count",
-                source="turn angle in farm.toml, or its default",
-            )
-        )
-    return Step(
-        title=f"{name}: {machine}",
-        formula="(passes + rounds) / speed + turns x one turn; least of the headings along sides",
-        inputs=tuple(inputs),
-        result=Figure(name="time in the field", value=plan.work_s, unit="s", source=here),
-    )
 
 
 # --------------------------------------------------------------------------- loads

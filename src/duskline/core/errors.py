@@ -6,6 +6,7 @@ The tree; each error carries its values in SI as attributes, the edge writes the
     ├── OutOfRange (ValueError)            a figure lies outside what can be true
     ├── BinHoldsTooLittle (ValueError)     the bin runs out before the acres do
     ├── OutlineRefused (ValueError)        an outline cannot be mended safely
+    ├── FieldTooNarrow (ValueError)        the machine fits nowhere between the edges
     ├── NobodyMayDrive (ValueError)        a machine has no driver allowed on it
     └── NoWindow (ValueError)              the day has no hour to work in
 """
@@ -15,6 +16,7 @@ from __future__ import annotations
 __all__ = [
     "BinHoldsTooLittle",
     "DusklineError",
+    "FieldTooNarrow",
     "NoWindow",
     "NobodyMayDrive",
     "OutOfRange",
@@ -64,6 +66,14 @@ class OutlineRefused(DusklineError, ValueError):
     def __init__(self, reason: str) -> None:
         super().__init__(reason)
         self.reason = reason
+
+
+class FieldTooNarrow(DusklineError, ValueError):
+    """A machine fits nowhere between the edges of a field; ``width_m`` is what it works."""
+
+    def __init__(self, *, width_m: float) -> None:
+        super().__init__(f"no room for a tool {width_m} m wide")
+        self.width_m = width_m
 
 
 class NobodyMayDrive(DusklineError, ValueError):

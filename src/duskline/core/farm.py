@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from duskline.core.weather import Forecast
 
 __all__ = [
+    "Acres",
     "Bin",
     "Cultivator",
     "DayRules",
@@ -26,8 +27,12 @@ __all__ = [
     "Given",
     "Herbicide",
     "Insects",
+    "LeftOut",
     "Lot",
     "Person",
+    "PointRow",
+    "Poke",
+    "Prices",
     "Program",
     "RateWish",
     "Remembered",
@@ -63,18 +68,26 @@ class Person:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Tractor:
-    """A tractor: power at the PTO, guidance, lights, and what it can pull."""
+    """A tractor: power at the PTO, drive, guidance, lights, what it can pull, its list price."""
 
     name: str
     pto_power_w: float | None = None
     guided: bool = False
     lights: bool = False
     pulls: tuple[str, ...] = ()
+    drive: Literal["2wd", "front assist", "4wd", "tracks"] | None = None
+    list_price: float | None = None
+    hours_s: float | None = None
+    yearly_hours_s: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class SpreaderNoun:
-    """A spinner spreader. ``efficiency_fraction`` is clock efficiency without refills."""
+    """A spinner spreader. ``efficiency_fraction`` is clock efficiency without refills.
+
+    ``throw_m`` is how far seed flies to each side of the path, where the farm stated it;
+    ``fuel_m3_per_m2`` what the farm's own tank says it burns.
+    """
 
     name: str
     driving_width_m: float
@@ -86,11 +99,21 @@ class SpreaderNoun:
     driver: str | None = None
     tractor: str | None = None
     full_at_start: bool = True
+    turning_radius_m: float = 6.5
+    throw_m: float | None = None
+    fuel_m3_per_m2: float | None = None
+    list_price: float | None = None
+    hours_s: float | None = None
+    yearly_hours_s: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Cultivator:
-    """A covering machine. ``overlap_m`` is what the driver laps over the last pass."""
+    """A covering machine. ``overlap_m`` is what the driver laps over the last pass.
+
+    ``reverses`` is whether its driver backs up in a turn; ``trailing_m`` how far the tool
+    follows behind the tractor's turning point; ``fuel_m3_per_m2`` what the farm's own tank says.
+    """
 
     name: str
     width_m: float
@@ -102,6 +125,14 @@ class Cultivator:
     tractor: str | None = None
     turning_radius_m: float = 6.5
     closes_s: float | None = None
+    reverses: bool = False
+    trailing_m: float = 0.0
+    shanks_count: int | None = None
+    depth_m: float | None = None
+    fuel_m3_per_m2: float | None = None
+    list_price: float | None = None
+    hours_s: float | None = None
+    yearly_hours_s: float | None = None
 
     @property
     def working_width_m(self) -> float:
@@ -159,6 +190,8 @@ class Lot:
     origin: str = ""
     tested_on: date | None = None
     treated: bool = False
+    price_per_kg: float | None = None
+    cleaning_per_kg: float | None = None
     agreed_by: str = ""
     agreed_on: date | None = None
     insects: Insects | None = None
@@ -179,11 +212,55 @@ class Bin:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Edge:
-    """An edge of a field that matters to what lies beyond it."""
+    """An edge of a field that matters to what lies beyond it.
+
+    ``side`` is a compass word; ``off_m`` a strip along it that takes no seed, where the farm
+    set one.
+    """
 
     side: str
     kind: str
     note: str = ""
+    off_m: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class LeftOut:
+    """Ground of a field that is not worked: a wet hole, a rock pile, a stand of trees.
+
+    Attributes
+    ----------
+    what
+        In the farmer's word.
+    area_m2
+        How much; from ``ring_lonlat_deg`` where a ring was drawn. [m2]
+    centre_lonlat_deg, ring_lonlat_deg
+        Where it lies, as a point or as a ring of (longitude, latitude); None where only its
+        size is known. [deg]
+    come_back
+        Whether it is to be done later, when it dries.
+    """
+
+    field: str
+    what: str
+    area_m2: float
+    centre_lonlat_deg: tuple[float, float] | None = None
+    ring_lonlat_deg: tuple[tuple[float, float], ...] | None = None
+    come_back: bool = True
+    note: str = ""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Acres:
+    """A field's three areas, kept side by side and never altered. [m2]
+
+    ``outline_m2`` is measured in the outline, ``driven_m2`` what a driver's track or monitor
+    said, ``office_m2`` what the agency has on file.
+    """
+
+    outline_m2: float
+    driven_m2: float | None = None
+    office_m2: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -197,7 +274,12 @@ class Herbicide:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Field:
-    """One field. ``area_m2`` is on the ellipsoid; ``centre`` is (longitude, latitude)."""
+    """One field. ``area_m2`` is on the ellipsoid; ``centre`` is (longitude, latitude).
+
+    ``drive_outline`` is the outline less the left-out ground whose place is known; None where
+    there is none of it. ``plane_lonlat_deg`` is where on earth the outline's plane has its zero,
+    ``gates_m`` the gates in that plane. [deg], [m]
+    """
 
     name: str
     area_m2: float
@@ -215,6 +297,107 @@ class Field:
     erodible: bool = False
     not_after_rain: bool = False
     herbicides: tuple[Herbicide, ...] = ()
+    gates_lonlat_deg: tuple[tuple[float, float], ...] = ()
+    driven_area_m2: float | None = None
+    office_area_m2: float | None = None
+    slope_fraction: float | None = None
+    downhill_to: str | None = None
+    left_out: tuple[LeftOut, ...] = ()
+    drive_outline: Outline | None = None
+    plane_lonlat_deg: tuple[float, float] | None = None
+    gates_m: tuple[tuple[float, float], ...] = ()
+
+    @property
+    def ground(self) -> Outline | None:
+        """The outline to drive: with the left-out ground that has a place cut out of it."""
+        return self.drive_outline or self.outline
+
+    @property
+    def acres(self) -> Acres:
+        """Outline, driven and office area side by side."""
+        return Acres(
+            outline_m2=self.area_m2, driven_m2=self.driven_area_m2, office_m2=self.office_area_m2
+        )
+
+    @property
+    def left_out_m2(self) -> float:
+        """Ground left out, all of it together. [m2]"""
+        return sum(one.area_m2 for one in self.left_out)
+
+    @property
+    def record_area_m2(self) -> float:
+        """What may be put on the record: the outline less what is left out. [m2]"""
+        return self.area_m2 - self.left_out_m2
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class PointRow:
+    """Points of one row of shanks, as measured: how much is worn since they were new.
+
+    Attributes
+    ----------
+    cultivator, row
+        Which machine, and the farmer's word for the row ("front", "behind the wheels").
+    points_count
+        How many points the row has.
+    worn_m
+        What each measured point has lost of its length, one figure a point. [m]
+    over_m2
+        What the machine has worked since they were new. [m2]
+    limit_m
+        The wear at which they are swapped. [m]
+    """
+
+    cultivator: str
+    row: str
+    points_count: int
+    worn_m: tuple[float, ...]
+    over_m2: float
+    limit_m: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Poke:
+    """Seeding depths poked behind one cultivator, front and rear rows, one figure a poke. [m]"""
+
+    cultivator: str
+    front_m: tuple[float, ...]
+    rear_m: tuple[float, ...]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Prices:
+    """What things cost on this farm, in one currency; None where not stated.
+
+    Attributes
+    ----------
+    fuel_per_m3, labour_per_s, point_each
+        Fuel, a person's time, one point.
+    labour_s
+        Person-time of the whole job as the farmer counts it; None to take it from the plan. [s]
+    points_count, points_over_m2
+        How many points the farm uses over how much ground; None to take it from wear. [m2]
+    fuel_m3_per_m2
+        All fuel of the job over its ground, from the farm's own tank.
+    custom_per_m2
+        What hiring it done would cost, where the farmer has an offer.
+    ownership
+        Whether the cost of owning the machines is asked for.
+    interest_fraction
+        Yearly interest for it.
+    """
+
+    currency: str = "USD"
+    fuel_per_m3: float | None = None
+    labour_per_s: float | None = None
+    point_each: float | None = None
+    labour_s: float | None = None
+    points_count: int | None = None
+    points_over_m2: float | None = None
+    fuel_m3_per_m2: float | None = None
+    custom_per_m2: float | None = None
+    ownership: bool = False
+    interest_fraction: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -306,6 +489,9 @@ class Farm:
     figures: Mapping[str, Given] = field(default_factory=dict)
     defaults: Mapping[str, Given] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
+    prices: Prices = field(default_factory=Prices)
+    point_rows: tuple[PointRow, ...] = ()
+    pokes: tuple[Poke, ...] = ()
 
     def lot(self, name: str | None) -> Lot:
         """Return the lot of that name; the first whole lot where none is named."""

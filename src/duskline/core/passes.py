@@ -1,28 +1,34 @@
-"""How to drive a field: headings, headland rounds, passes, and where to aim the first one.
+"""How to drive a field: headland rounds, headings, passes, their order and their minutes.
 
-Headings are tried along the field's own sides; the plan with the fewest minutes is kept.
+Headings are tried along the field's own sides; the plan with the fewest minutes is kept. The
+tool never leaves the field: see `duskline.core.rounds` and `duskline.core.rows`.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
 
-from duskline.core.errors import OutOfRange
-from duskline.core.outline import (
-    Edge,
-    FloatArray,
-    Outline,
-    edge_headings_rad,
-    hull_edges,
-    inset,
-    longest_edge,
-    sides,
+from duskline.core.aim_mark import FirstPass, first_pass
+from duskline.core.blocks import Block, expected_runs_count, split_into_blocks
+from duskline.core.coverage import Rings, path_rings, rings_of, swath_rings, worked
+from duskline.core.errors import FieldTooNarrow, OutOfRange
+from duskline.core.outline import FloatArray, Outline, edge_headings_rad, longest_edge, sides
+from duskline.core.rounds import (
+    Rounds,
+    begun_near,
+    drive_rounds,
+    rounds_depth_m,
+    rounds_needed_count,
 )
+from duskline.core.route import Ground, Order, Route, find_route, ground_of
+from duskline.core.rows import Rows, lay_rows, rows_count
+from duskline.core.scan import scan_headings
+from duskline.core.turns import TurnRule, room_needed_m, turn_times_s
 
 __all__ = [
     "Driving",
@@ -31,25 +37,25 @@ __all__ = [
     "candidate_headings_rad",
     "expected_turns_count",
     "missed_fraction",
+    "orders_for",
     "plan_at_heading",
     "plan_covering",
     "plan_passes",
-    "rounds_count",
+    "plan_swaths",
+    "plans_along",
     "rows_count",
     "turned_heading_rad",
 ]
 
-# Whole counts are taken a hair generously, so that 400 m in 10 m rows is 40 rows, not 41.
 _HAIR = 1e-9
 # Two sides whose directions differ by less are one direction to a driver. [rad]
 _SAME_HEADING_RAD = math.radians(0.25)
 # Of the headings along a ragged outline only this many, those with the fewest expected turns,
-# are laid out in full.
+# are laid out, and of those this many are driven through turn by turn.
 _HEADINGS_LAID_OUT = 24
-# Pieces of a row smaller than a square decimetre are rounding, not a pass to drive.
-_NO_PASS_M2 = 1e-2
-# The share missed is worked out with corners moved to a grid this fine. [m]
-_MISSED_GRID_M = 1e-4
+_HEADINGS_DRIVEN = 3
+# A gap in a row up to this, a pond or a rock pile, may be jumped. [m]
+_SHORT_GAP_M = 80.0
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -60,70 +66,52 @@ class Driving:
     ----------
     driving_width_m
         From one pass to the next, overlap already taken off. [m]
+    width_m
+        What one pass works; None for the driving width. [m]
     speed_mps
         Working speed. [m/s]
-    turn_s
-        One turn from the end of a pass to the start of the next. [s]
-    turning_depth_m
-        How much room a turn needs beyond the end of a pass; 0 where the machine may turn
-        outside the field. [m]
+    turn
+        How it turns at the end of a pass.
+    swing_m
+        How far the machine reaches to the side of its own path while it turns: half a raised
+        tool's width. [m]
+    by_eye
+        Whether the driver follows the last pass's edge, and so must drive beside it.
+    headland_first
+        Whether the rounds are driven before the passes; a covering machine drives them last.
 
     Raises
     ------
     OutOfRange
-        A width or a speed that is not above zero, a time or a depth below zero.
+        A width or a speed that is not above zero, a driving width above the width, a swing
+        below zero.
     """
 
     driving_width_m: float
     speed_mps: float
-    turn_s: float
-    turning_depth_m: float
+    turn: TurnRule
+    width_m: float | None = None
+    swing_m: float = 0.0
+    by_eye: bool = False
+    headland_first: bool = False
 
     def __post_init__(self) -> None:
         for name, value in (("driving width", self.driving_width_m), ("speed", self.speed_mps)):
             if not 0.0 < value < math.inf:
                 raise OutOfRange(name, value, 0.0)
-        for name, value in (("turn time", self.turn_s), ("turning room", self.turning_depth_m)):
-            if not 0.0 <= value < math.inf:
-                raise OutOfRange(name, value, 0.0)
+        if self.width_m is not None and not self.driving_width_m <= self.width_m < math.inf:
+            raise OutOfRange("width", self.width_m, self.driving_width_m)
+        if not 0.0 <= self.swing_m < math.inf:
+            raise OutOfRange("swing", self.swing_m, 0.0)
 
+    @property
+    def worked_m(self) -> float:
+        """What one pass works, overlap included. [m]"""
+        return self.driving_width_m if self.width_m is None else self.width_m
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class FirstPass:
-    """Where pass 1 starts and what to aim at; all that a driver by eye needs to begin.
-
-    Attributes
-    ----------
-    start_m, aim_rad
-        Where the pass starts, x and y [m], and its direction, counter-clockwise from east. [rad]
-    near_edge
-        The side of the field the pass starts beside.
-    start_corner_m
-        The end of that side where the driver begins, x and y. [m]
-    from_near_edge_m
-        From that side to the middle of the machine at the start of the pass. [m]
-    far_edge
-        The side the pass runs towards.
-    far_mark_m
-        Where the line of the pass meets that side: the thing to aim at, x and y. [m]
-    far_corner_m
-        The end of the far side nearer to the mark, x and y. [m]
-    along_far_edge_m
-        From that corner along the far side to the mark. [m]
-    mark_left_of_corner
-        Whether the mark stands to the left of the corner as the driver looks at it.
-    """
-
-    start_m: tuple[float, float]
-    aim_rad: float
-    near_edge: Edge
-    start_corner_m: tuple[float, float]
-    from_near_edge_m: float
-    far_edge: Edge
-    far_mark_m: tuple[float, float]
-    far_corner_m: tuple[float, float]
-    along_far_edge_m: float
-    mark_left_of_corner: bool
+    def room_m(self, order: Order) -> float:
+        """Return how deep a headland the turns of an order need. [m]"""
+        return room_needed_m(self.turn, order.step * self.driving_width_m, self.swing_m)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -133,43 +121,66 @@ class PassPlan:
     Attributes
     ----------
     heading_rad
-        The line the passes lie along, counter-clockwise from east, in [0, pi). [rad]
+        The line the passes lie along, counter-clockwise from east, in [0, pi); of the largest
+        part where the field is driven in several. [rad]
     driving
         The machine the plan is for.
-    rounds_count
+    blocks
+        The parts of the field and each one's heading; one for most fields.
+    order
+        Which row comes next.
+    rounds
         Headland rounds along every edge and hole.
     passes_count
-        Rows of passes across what the headland leaves: its extent over the driving width,
-        rounded up. A row broken by a hole or a notch is driven in more than one run.
+        Rows of passes across what the headland leaves, all parts together. A row broken by a
+        hole or a notch is driven in more than one run.
     passes_m
         The runs in driving order, ``(n_runs, 2, 2)``: run, start or end, x or y. [m]
-    row_indices
-        The row each run belongs to, ``(n_runs,)``, counted from the near edge, from 0.
-    rounds_m
-        One closed ring ``(n, 2)`` for each edge of each round, outermost first. [m]
+    row_indices, block_indices
+        The row and the part each run belongs to, ``(n_runs,)``, from 0; strips too narrow for
+        one more round stand behind the last part.
+    turn_s
+        From each run to the next, ``(n_runs - 1,)``. [s]
+    link_s
+        Between the rounds and the passes. [s]
     work_s
         Driving, turning and the rounds. [s]
     longest_edge_s
-        The same machine driving along the longest side. [s]
+        The same machine driving along the longest side, the field in one part. [s]
     first
         Where pass 1 starts and aims; None where rounds alone do the field.
     """
 
     heading_rad: float
     driving: Driving
-    rounds_count: int
+    blocks: tuple[Block, ...]
+    order: Order
+    rounds: Rounds
     passes_count: int
     passes_m: FloatArray
     row_indices: np.ndarray
-    rounds_m: tuple[FloatArray, ...]
+    block_indices: np.ndarray
+    turn_s: FloatArray
+    link_s: float
     work_s: float
     longest_edge_s: float
     first: FirstPass | None
 
     @property
+    def rounds_count(self) -> int:
+        """Headland rounds along the edge."""
+        return self.rounds.count
+
+    @property
+    def rounds_m(self) -> tuple[FloatArray, ...]:
+        """The middle line of each leg of the rounds, ``(n, 2)`` each. [m]"""
+        return tuple(leg.path_m for leg in self.rounds.legs)
+
+    @property
     def pass_lengths_m(self) -> FloatArray:
-        """How long each run is, ``(n_runs,)`` [m]."""
-        return _lengths_m(self.passes_m)
+        """How long each run is, ``(n_runs,)``. [m]"""
+        lengths_m: FloatArray = np.hypot(*(self.passes_m[:, 1] - self.passes_m[:, 0]).T)
+        return lengths_m
 
     @property
     def turns_count(self) -> int:
@@ -178,69 +189,36 @@ class PassPlan:
 
     @property
     def rounds_length_m(self) -> float:
-        """The way round the headland, all rounds together [m]."""
-        return _rings_length_m(self.rounds_m)
+        """Driven in rounds, all of them together. [m]"""
+        return self.rounds.length_m
+
+    @property
+    def turning_s(self) -> float:
+        """Turns between runs and at corners, and the way between rounds and passes. [s]"""
+        return float(self.turn_s.sum() + self.rounds.turn_s.sum()) + self.link_s
 
     @property
     def headland_m(self) -> float:
-        """How deep the headland is: rounds times driving width [m]."""
-        return self.rounds_count * self.driving.driving_width_m
+        """How deep the headland is. [m]"""
+        return rounds_depth_m(
+            count=self.rounds.count,
+            driving_width_m=self.driving.driving_width_m,
+            width_m=self.driving.worked_m,
+        )
 
     @property
     def turns_fit(self) -> bool:
         """Whether the headland is as deep as the turns need."""
-        return self.headland_m >= self.driving.turning_depth_m * (1.0 - _HAIR)
+        return self.headland_m >= self.driving.room_m(self.order) * (1.0 - _HAIR)
 
-
-def rows_count(*, extent_m: float, driving_width_m: float) -> int:
-    """Return how many passes lie side by side across an extent.
-
-    Parameters
-    ----------
-    extent_m
-        From side to side, across the passes. [m]
-    driving_width_m
-        From one pass to the next. [m]
-
-    Raises
-    ------
-    OutOfRange
-        A negative extent, or a width not above zero.
-
-    Notes
-    -----
-    ``n = ceil(extent / driving width)``, the last pass lapping the one before it.
-
-    Source
-    ------
-    Derived here; MACH-C12, C71 and C74 in tests/core/test_passes.py.
-    """
-    if not driving_width_m > 0.0:
-        raise OutOfRange("driving width", driving_width_m, 0.0)
-    if not extent_m >= 0.0:
-        raise OutOfRange("extent", extent_m, 0.0)
-    return math.ceil(extent_m / driving_width_m - _HAIR)
-
-
-def rounds_count(*, turning_depth_m: float, driving_width_m: float) -> int:
-    """Return how many headland rounds give the turns the room they need.
-
-    Parameters
-    ----------
-    turning_depth_m
-        How much room a turn needs beyond the end of a pass. [m]
-    driving_width_m
-        How much each round adds. [m]
-
-    Source
-    ------
-    Derived here: the fewest rounds with ``rounds * driving width >= turning depth``.
-    """
-    return rows_count(extent_m=turning_depth_m, driving_width_m=driving_width_m)
+    @property
+    def saved_s(self) -> float:
+        """Time saved against driving along the longest side. [s]"""
+        return self.longest_edge_s - self.work_s
 
 
 def turned_heading_rad(*, heading_rad: float, angle_rad: float) -> float:
-    """Return a heading turned by an angle, in [0, pi) [rad].
+    """Return a heading turned by an angle, in [0, pi). [rad]
 
     Parameters
     ----------
@@ -255,7 +233,7 @@ def turned_heading_rad(*, heading_rad: float, angle_rad: float) -> float:
 def expected_turns_count(
     outline: Outline, *, headings_rad: FloatArray, driving_width_m: float
 ) -> FloatArray:
-    """Return how many runs a heading gives on average over where the first pass falls.
+    """Return how many runs a heading gives on average over where the first pass falls, ``(n,)``.
 
     Parameters
     ----------
@@ -264,33 +242,21 @@ def expected_turns_count(
     driving_width_m
         From one pass to the next. [m]
 
-    Returns
-    -------
-    FloatArray
-        One figure for each heading, ``(n,)``; not whole.
-
-    Notes
-    -----
-    Each line across the field enters and leaves it, so with e the edges, holes included, and
-    n the direction across the heading: ``sum(|e . n|) / (2 W)``. Between the directions of two
-    edges the sum is concave in the heading, so its least value lies along an edge.
-
     Source
     ------
-    Derived here; tests/core/test_passes.py counts runs over many starts.
+    `duskline.core.blocks.expected_runs_count`.
     """
-    edges_m = np.concatenate(
-        [np.roll(ring, -1, axis=0) - ring for ring in (outline.exterior_m, *outline.holes_m)]
+    return expected_runs_count(
+        (outline.exterior_m, *outline.holes_m),
+        headings_rad=headings_rad,
+        driving_width_m=driving_width_m,
     )
-    across = np.stack([-np.sin(headings_rad), np.cos(headings_rad)])
-    turns: FloatArray = np.abs(edges_m @ across).sum(axis=0) / (2.0 * driving_width_m)
-    return turns
 
 
 def candidate_headings_rad(
     outline: Outline, *, driving_width_m: float, straight_within_m: float
 ) -> tuple[float, ...]:
-    """Return the headings worth laying out, in [0, pi), the longest side's first [rad].
+    """Return the headings worth laying out, in [0, pi), the longest side's first. [rad]
 
     Parameters
     ----------
@@ -318,7 +284,35 @@ def candidate_headings_rad(
     return tuple(headings_rad.tolist())
 
 
-def plan_passes(outline: Outline, *, driving: Driving, straight_within_m: float) -> PassPlan:
+def orders_for(driving: Driving) -> tuple[Order, ...]:
+    """Return the orders of passes that suit a machine and its driver.
+
+    Notes
+    -----
+    Row after row always. Where the turning circle is wider than that, a guided driver may also
+    skip rows and fill them in on the way back; one who goes by eye may drive two lands, so that
+    all rows but one of each pair of lands have a driven neighbour.
+
+    Source
+    ------
+    Derived here: a half circle takes passes two turning radii apart.
+    """
+    circle = 2.0 * driving.turn.radius_m / driving.driving_width_m
+    if circle <= 1.0 + _HAIR:
+        return (Order(way="next"),)
+    step = math.ceil(circle - _HAIR)
+    wide = Order(way="lands", step=step + 1) if driving.by_eye else Order(way="fill", step=step)
+    return Order(way="next"), wide
+
+
+def plan_passes(
+    outline: Outline,
+    *,
+    driving: Driving,
+    straight_within_m: float,
+    from_m: tuple[float, float] | None = None,
+    to_m: tuple[float, float] | None = None,
+) -> PassPlan:
     """Return the plan with the fewest minutes among headings along the field's sides.
 
     Never slower than driving along the longest side, which is one of the headings tried and
@@ -332,26 +326,35 @@ def plan_passes(outline: Outline, *, driving: Driving, straight_within_m: float)
         The machine.
     straight_within_m
         How far a side may stray from straight and still count as one. [m]
+    from_m, to_m
+        Where the machine comes in and where it leaves, x and y. [m]
+
+    Raises
+    ------
+    FieldTooNarrow
+        The machine fits nowhere between the edges.
 
     Source
     ------
     Derived here; MACH-C74 and the triangle of tests/core/test_passes.py.
     """
-    headland = _headland(outline, driving, straight_within_m)
-    along_longest, *others = (
-        _laid_out(headland, heading_rad)
-        for heading_rad in candidate_headings_rad(
-            outline, driving_width_m=driving.driving_width_m, straight_within_m=straight_within_m
-        )
+    desk = _Desk(outline, driving, straight_within_m, from_m, to_m)
+    headings_rad = candidate_headings_rad(
+        outline, driving_width_m=driving.driving_width_m, straight_within_m=straight_within_m
     )
-    best = min(others, key=lambda rows: rows.work_s, default=along_longest)
-    if best.work_s >= along_longest.work_s * (1.0 - _HAIR):
-        best = along_longest
-    return _plan(headland, best, longest_edge_s=along_longest.work_s)
+    along_longest = desk.best([[headings_rad[0]]])
+    others = [desk.best([[heading] for heading in headings_rad[1:]])] if headings_rad[1:] else []
+    return _kept(along_longest, [*others, *desk.in_parts()])
 
 
 def plan_at_heading(
-    outline: Outline, *, heading_rad: float, driving: Driving, straight_within_m: float
+    outline: Outline,
+    *,
+    heading_rad: float,
+    driving: Driving,
+    straight_within_m: float,
+    from_m: tuple[float, float] | None = None,
+    to_m: tuple[float, float] | None = None,
 ) -> PassPlan:
     """Return the plan for one heading, its minutes beside those along the longest side.
 
@@ -365,52 +368,113 @@ def plan_at_heading(
         The machine.
     straight_within_m
         How far a side may stray from straight and still count as one. [m]
+    from_m, to_m
+        Where the machine comes in and where it leaves, x and y. [m]
+
+    Raises
+    ------
+    FieldTooNarrow
+        The machine fits nowhere between the edges.
     """
-    headland = _headland(outline, driving, straight_within_m)
+    desk = _Desk(outline, driving, straight_within_m, from_m, to_m)
     longest = longest_edge(outline, straight_within_m=straight_within_m)
-    return _plan(
-        headland,
-        _laid_out(headland, _half_turn_rad(heading_rad)),
-        longest_edge_s=_laid_out(headland, _half_turn_rad(longest.heading_rad)).work_s,
-    )
+    along_longest = desk.best([[_half_turn_rad(longest.heading_rad)]])
+    chosen = desk.best([[_half_turn_rad(heading_rad)]])
+    return replace(chosen, longest_edge_s=along_longest.work_s)
 
 
 def plan_covering(
     outline: Outline,
     *,
-    spread_heading_rad: float,
-    angle_rad: float,
+    spread: PassPlan,
+    angles_rad: Sequence[float],
     driving: Driving,
     straight_within_m: float,
+    from_m: tuple[float, float] | None = None,
+    to_m: tuple[float, float] | None = None,
 ) -> PassPlan:
-    """Return the covering plan: its heading lies at an angle to the spread heading.
+    """Return the covering plan: in each part its heading lies at an angle to the spread heading.
 
-    Of turning to the left and to the right the one with fewer minutes is kept, the left one
-    when they are the same.
+    Of the angles the one with the fewest minutes is kept, the first of equals: turned to the
+    left and to the right, usually.
 
     Parameters
     ----------
     outline
         The field.
-    spread_heading_rad
-        The line the spreader drove along. [rad]
-    angle_rad
-        The angle between the two lines. [rad]
+    spread
+        How the spreader drove.
+    angles_rad
+        Angles from the spread heading to choose among, to the left where positive. [rad]
     driving
         The covering machine.
     straight_within_m
         How far a side may stray from straight and still count as one. [m]
+    from_m, to_m
+        Where the machine comes in and where it leaves, x and y. [m]
+
+    Raises
+    ------
+    FieldTooNarrow
+        The machine fits nowhere between the edges.
     """
-    left, right = (
-        plan_at_heading(
-            outline,
-            heading_rad=turned_heading_rad(heading_rad=spread_heading_rad, angle_rad=turn_rad),
-            driving=driving,
-            straight_within_m=straight_within_m,
-        )
-        for turn_rad in (angle_rad, -angle_rad)
+    desk = _Desk(outline, driving, straight_within_m, from_m, to_m)
+    longest = longest_edge(outline, straight_within_m=straight_within_m)
+    along_longest = desk.best([[_half_turn_rad(longest.heading_rad)]])
+    turned = [
+        [_half_turn_rad(block.heading_rad + angle_rad) for block in spread.blocks]
+        for angle_rad in angles_rad
+    ]
+    regions = [block.region for block in spread.blocks] if len(spread.blocks) > 1 else None
+    chosen = desk.best(turned, regions=regions)
+    return replace(chosen, longest_edge_s=along_longest.work_s)
+
+
+def plans_along(
+    outline: Outline,
+    *,
+    headings_rad: Sequence[float],
+    driving: Driving,
+    straight_within_m: float,
+    from_m: tuple[float, float] | None = None,
+    to_m: tuple[float, float] | None = None,
+) -> tuple[PassPlan, ...]:
+    """Return one plan for each heading, in the order given, to be chosen among by other reasons.
+
+    Parameters
+    ----------
+    outline
+        The field.
+    headings_rad
+        The lines of the passes, counter-clockwise from east. [rad]
+    driving
+        The machine.
+    straight_within_m
+        How far a side may stray from straight and still count as one. [m]
+    from_m, to_m
+        Where the machine comes in and where it leaves, x and y. [m]
+
+    Raises
+    ------
+    FieldTooNarrow
+        The machine fits nowhere between the edges.
+    """
+    desk = _Desk(outline, driving, straight_within_m, from_m, to_m)
+    longest = longest_edge(outline, straight_within_m=straight_within_m)
+    along_longest = desk.best([[_half_turn_rad(longest.heading_rad)]])
+    return tuple(
+        replace(desk.best([[_half_turn_rad(one)]]), longest_edge_s=along_longest.work_s)
+        for one in headings_rad
     )
-    return right if right.work_s < left.work_s * (1.0 - _HAIR) else left
+
+
+def plan_swaths(plan: PassPlan) -> Rings:
+    """Return the ground every run and every leg of the rounds goes over, as rings. [m]"""
+    width_m = plan.driving.worked_m
+    return rings_of(
+        swath_rings(plan.passes_m, width_m=width_m),
+        *(path_rings(path_m, width_m=width_m) for path_m in plan.rounds_m),
+    )
 
 
 def missed_fraction(outline: Outline, plan: PassPlan) -> float:
@@ -425,306 +489,285 @@ def missed_fraction(outline: Outline, plan: PassPlan) -> float:
 
     Notes
     -----
-    A pass goes over its length and half a driving width to each side. A round is driven side
-    by side, each half a width beyond its corners, so the tip of a sharp corner counts as
-    missed.
+    A pass goes over its length and half its width to each side; a leg of a round likewise, its
+    gentle bends rounded.
+
+    Source
+    ------
+    `duskline.core.coverage.worked`.
     """
-    half_m = 0.5 * plan.driving.driving_width_m
-    straight = [
-        shapely.buffer(shapely.linestrings(plan.passes_m), half_m, cap_style="flat"),
-        *(
-            shapely.buffer(
-                shapely.linestrings(np.stack([ring[:-1], ring[1:]], axis=1)),
-                half_m,
-                cap_style="square",
-            )
-            for ring in plan.rounds_m
-        ),
-    ]
-    # Neighbours share whole edges; without the grid the union was seen to lose two rows.
-    driven = shapely.union_all(np.concatenate(straight), grid_size=_MISSED_GRID_M)
-    field = outline.shape
-    return float(field.difference(driven).area / field.area)
+    return worked(outline, plan_swaths(plan)).missed_fraction
+
+
+def _kept(along_longest: PassPlan, others: Sequence[PassPlan]) -> PassPlan:
+    """Return the quickest plan; the longest side's unless another is truly quicker."""
+    best = min(others, key=lambda plan: plan.work_s, default=along_longest)
+    if best.work_s >= along_longest.work_s * (1.0 - _HAIR):
+        best = along_longest
+    return replace(best, longest_edge_s=along_longest.work_s)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class _Headland:
-    """A field with its sides, its rounds driven, and what they leave for passes."""
+    """Rounds for one order of passes, and the ground they leave."""
 
-    outline: Outline
-    driving: Driving
-    sides: tuple[Edge, ...]
-    near_edges: tuple[Edge, ...]
-    rounds_count: int
-    rounds_m: tuple[FloatArray, ...]
-    interior: shapely.MultiPolygon
+    order: Order
+    rounds: Rounds
+    ground: Ground
+    rounds_s: float
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
-class _Rows:
-    """The rows of one heading as they lie, from the near edge up, each run along the heading."""
+class _Desk:
+    """One field and one machine while plans are drawn up: what all of them share."""
 
-    heading_rad: float
-    along_rad: float
-    near_edge: Edge
-    rows_count: int
-    row_indices: np.ndarray
-    ends_m: FloatArray
-    work_s: float
+    def __init__(
+        self,
+        outline: Outline,
+        driving: Driving,
+        straight_within_m: float,
+        from_m: tuple[float, float] | None,
+        to_m: tuple[float, float] | None,
+    ) -> None:
+        self._outline = outline
+        self._driving = driving
+        self._within_m = straight_within_m
+        self._from_m, self._to_m = from_m, to_m
+        made: dict[int, Rounds] = {}
+        self._headlands = []
+        for order in orders_for(driving):
+            count = rounds_needed_count(
+                room_m=driving.room_m(order),
+                driving_width_m=driving.driving_width_m,
+                width_m=driving.worked_m,
+            )
+            # No point of a field lies as deep as the side of a square of the same area.
+            deepest = math.ceil(math.sqrt(outline.area_m2) / driving.driving_width_m)
+            count = max(min(count, deepest), 1)
+            if count not in made:
+                made[count] = self._rounds(count)
+            self._headlands.append(self._headland(order, made[count]))
+
+    def _rounds(self, count: int) -> Rounds:
+        rounds = drive_rounds(
+            self._outline,
+            count=count,
+            driving_width_m=self._driving.driving_width_m,
+            width_m=self._driving.worked_m,
+            rule=self._driving.turn,
+        )
+        if not rounds.legs:
+            raise FieldTooNarrow(width_m=self._driving.worked_m)
+        return begun_near(rounds, place_m=self._from_m, rule=self._driving.turn)
+
+    def _headland(self, order: Order, rounds: Rounds) -> _Headland:
+        # Lifted, the machine may drive wherever its own half width keeps off the edges.
+        depth_m = min(self._driving.swing_m, 0.5 * self._driving.worked_m)
+        ground = self._outline.shape.buffer(-depth_m, join_style="mitre", mitre_limit=5.0)
+        return _Headland(
+            order=order,
+            rounds=rounds,
+            ground=ground_of(ground),
+            rounds_s=rounds.length_m / self._driving.speed_mps + float(rounds.turn_s.sum()),
+        )
+
+    def best(
+        self,
+        headings: Sequence[Sequence[float]],
+        *,
+        regions: Sequence[shapely.Polygon] | None = None,
+    ) -> PassPlan:
+        """Return the quickest plan of some headings, one for each part, over all orders."""
+        laid = [
+            (headland, chosen, rows, route)
+            for headland in self._headlands
+            for chosen, rows in self._likeliest(headland, headings, regions)
+            for route in self._routes(headland, rows)
+        ]
+        spent_s = [self._passes_s(route) + headland.rounds_s for headland, _, _, route in laid]
+        headland, chosen, rows, route = laid[int(np.argmin(spent_s))]
+        return self._finished(headland, route, rows, chosen, regions)
+
+    def in_parts(self) -> list[PassPlan]:
+        """Return the plan with the field in parts, where parts are worth it."""
+        blocks = split_into_blocks(
+            self._outline.shape,
+            driving_width_m=self._driving.driving_width_m,
+            straight_within_m=self._within_m,
+        )
+        if len(blocks) == 1:
+            return []
+        regions = [block.region for block in blocks]
+        return [self.best([[block.heading_rad for block in blocks]], regions=regions)]
+
+    def _likeliest(
+        self,
+        headland: _Headland,
+        tried: Sequence[Sequence[float]],
+        regions: Sequence[shapely.Polygon] | None,
+    ) -> list[tuple[Sequence[float], list[Rows]]]:
+        """Return the few headings that promise the least time, with their rows laid out."""
+        likeliest = tried
+        if regions is None and len(tried) > _HEADINGS_DRIVEN:
+            likeliest = self._promising(headland, tried)
+        pieces = _pieces(headland.rounds.inner, regions)
+        return [
+            (
+                chosen,
+                [
+                    lay_rows(
+                        rings_m,
+                        heading_rad=heading_rad,
+                        driving_width_m=self._driving.driving_width_m,
+                        width_m=self._driving.worked_m,
+                    )
+                    for rings_m, heading_rad in zip(pieces, chosen, strict=True)
+                    if rings_m
+                ],
+            )
+            for chosen in likeliest
+        ]
+
+    def _promising(
+        self, headland: _Headland, tried: Sequence[Sequence[float]]
+    ) -> list[Sequence[float]]:
+        """Return the headings whose lengths and runs promise the least time."""
+        inner = headland.rounds.inner
+        if not inner:
+            return list(tried[:_HEADINGS_DRIVEN])
+        scan = scan_headings(
+            inner,
+            headings_rad=np.asarray([heading_rad for (heading_rad,) in tried]),
+            width_m=self._driving.driving_width_m,
+        )
+        turn_s = self._typical_turn_s(headland.order)
+        likely_s = scan.lengths_m / self._driving.speed_mps + scan.runs_count * turn_s
+        return [tried[at] for at in np.argsort(likely_s, kind="stable")[:_HEADINGS_DRIVEN]]
+
+    def _typical_turn_s(self, order: Order) -> float:
+        across_m = order.step * self._driving.driving_width_m
+        start, end = np.asarray([[0.0, 0.0, 0.0]]), np.asarray([[0.0, across_m, math.pi]])
+        return float(turn_times_s(start, end, self._driving.turn)[0])
+
+    def _routes(self, headland: _Headland, rows: Sequence[Rows]) -> Iterator[Route]:
+        """Yield routes that jump no gap in a row, short ones, and all, where that differs."""
+        odd = [_single_run(run_m) for run_m in headland.rounds.odd_m]
+        rounds_end_m = tuple(headland.rounds.legs[-1].path_m[-1].tolist())
+        gaps_m = np.concatenate([_gaps_m(one) for one in rows]) if rows else np.empty(0)
+        tried: set[int] = set()
+        for jump_m in (0.0, _SHORT_GAP_M, math.inf):
+            jumped = int((gaps_m <= jump_m).sum())
+            if jumped in tried:
+                continue
+            tried.add(jumped)
+            yield find_route(
+                [*rows, *odd],
+                order=headland.order,
+                rule=self._driving.turn,
+                ground=headland.ground,
+                from_m=rounds_end_m if self._driving.headland_first else self._from_m,
+                to_m=self._to_m if self._driving.headland_first else None,
+                guide_first=self._driving.by_eye,
+                jump_m=jump_m,
+            )
+
+    def _passes_s(self, route: Route) -> float:
+        lengths_m = np.hypot(*(route.passes_m[:, 1] - route.passes_m[:, 0]).T)
+        return float(lengths_m.sum()) / self._driving.speed_mps + float(route.turn_s.sum())
+
+    def _finished(
+        self,
+        headland: _Headland,
+        route: Route,
+        rows: Sequence[Rows],
+        chosen: Sequence[float],
+        regions: Sequence[shapely.Polygon] | None,
+    ) -> PassPlan:
+        driving = self._driving
+        rounds, link_s = headland.rounds, 0.0
+        if len(route.passes_m):
+            if driving.headland_first:
+                gap_m = math.dist(rounds.legs[-1].path_m[-1], route.passes_m[0, 0])
+            else:
+                last_m = (float(route.passes_m[-1, 1, 0]), float(route.passes_m[-1, 1, 1]))
+                rounds = begun_near(rounds, place_m=last_m, rule=driving.turn)
+                gap_m = math.dist(rounds.legs[0].path_m[0], last_m)
+            link_s = gap_m / driving.turn.speed_mps + driving.turn.fixed_s
+        rounds_s = rounds.length_m / driving.speed_mps + float(rounds.turn_s.sum())
+        work_s = self._passes_s(route) + rounds_s + link_s
+        shapes = [self._outline.shape] if regions is None else list(regions)
+        largest = int(np.argmax([shape.area for shape in shapes]))
+        return PassPlan(
+            heading_rad=chosen[largest],
+            driving=driving,
+            blocks=tuple(
+                Block(region=shape, heading_rad=heading_rad)
+                for shape, heading_rad in zip(shapes, chosen, strict=True)
+            ),
+            order=headland.order,
+            rounds=rounds,
+            passes_count=sum(one.rows_count for one in rows),
+            passes_m=route.passes_m,
+            row_indices=route.row_indices,
+            block_indices=route.block_indices,
+            turn_s=route.turn_s,
+            link_s=link_s,
+            work_s=work_s,
+            longest_edge_s=work_s,
+            first=self._first(route),
+        )
+
+    def _first(self, route: Route) -> FirstPass | None:
+        if not len(route.passes_m):
+            return None
+        return first_pass(
+            route.passes_m[0],
+            straight_sides=sides(self._outline, straight_within_m=self._within_m),
+            drawn_sides=sides(self._outline, straight_within_m=0.0),
+        )
 
 
-def _headland(outline: Outline, driving: Driving, straight_within_m: float) -> _Headland:
-    """Return the rounds the turns need, or as many as leave ground between them."""
-    all_sides = sides(outline, straight_within_m=straight_within_m)
-    width_m = driving.driving_width_m
-    count = rounds_count(turning_depth_m=driving.turning_depth_m, driving_width_m=width_m)
-    # No point of a field lies as deep as the side of a square of the same area.
-    count = min(count, math.ceil(math.sqrt(outline.area_m2) / width_m))
-    while not (left := inset(outline, depth_m=count * width_m)):
-        count -= 1
-    rounds_m = [
-        np.vstack([ring, ring[:1]])
-        for number in range(count)
-        for piece in inset(outline, depth_m=(number + 0.5) * width_m)
-        for ring in (piece.exterior_m, *piece.holes_m)
-    ]
-    return _Headland(
-        outline=outline,
-        driving=driving,
-        sides=all_sides,
-        near_edges=hull_edges(outline, straight_within_m=straight_within_m) or all_sides,
-        rounds_count=count,
-        rounds_m=tuple(rounds_m),
-        interior=shapely.MultiPolygon([piece.shape for piece in left]),
-    )
+def _pieces(
+    inner: Sequence[Outline], regions: Sequence[shapely.Polygon] | None
+) -> list[list[FloatArray]]:
+    """Return the rings of the ground for passes, part by part."""
+    if regions is None:
+        return [[ring for piece in inner for ring in (piece.exterior_m, *piece.holes_m)]]
+    ground = shapely.MultiPolygon([piece.shape for piece in inner])
+    found = []
+    for region in regions:
+        parts = shapely.get_parts(shapely.intersection(ground, region))
+        found.append(
+            [
+                shapely.get_coordinates(ring)[:-1]
+                for part in parts
+                if part.geom_type == "Polygon" and part.area > 1e-2
+                for ring in (part.exterior, *part.interiors)
+            ]
+        )
+    return found
 
 
-def _laid_out(headland: _Headland, heading_rad: float) -> _Rows:
-    """Return the runs that go over all that the headland leaves, along one heading.
+def _gaps_m(rows: Rows) -> FloatArray:
+    """Return what lies between neighbouring runs of the same row, ``(n_gaps,)``. [m]"""
+    same = rows.row_indices[1:] == rows.row_indices[:-1]
+    gaps_m: FloatArray = (rows.spans_m[1:, 0] - rows.spans_m[:-1, 1])[same]
+    return gaps_m
 
-    Each row is a strip one driving width wide. A run lasts as long as there is ground left
-    anywhere across its strip, so a slanted end is worked to its far side. With one round or
-    more such a run never leaves the field nor meets a hole: ground left lies a whole driving
-    width or more from every edge, so no edge comes abreast of it in its own strip.
-    """
-    near_edge, along_rad = _near_edge(headland.near_edges, heading_rad)
-    width_m = headland.driving.driving_width_m
-    interior = _rotated(headland.interior, -along_rad)
-    west_m, south_m, east_m, north_m = interior.bounds
-    middles_m = _row_middles_m(south_m, north_m, width_m)
-    strips = shapely.box(
-        west_m - width_m, middles_m - 0.5 * width_m, east_m + width_m, middles_m + 0.5 * width_m
-    )
-    parts, row_indices = shapely.get_parts(
-        shapely.intersection(strips, interior), return_index=True
-    )
-    ground = shapely.area(parts) > _NO_PASS_M2
-    bounds_m = shapely.bounds(parts[ground])
-    spans = _joined_spans(row_indices[ground], bounds_m[:, 0], bounds_m[:, 2])
-    if headland.rounds_count == 0:
-        spans = _spans_inside(spans, middles_m, _rotated(headland.outline.shape, -along_rad))
-    rows = np.asarray([row for row, _, _ in spans], dtype=np.intp)
-    ends_m = np.asarray([[start, end] for _, start, end in spans]).reshape(-1, 2)
-    lines_m = np.stack([ends_m, np.broadcast_to(middles_m[rows, None], ends_m.shape)], axis=2)
-    return _Rows(
+
+def _single_run(run_m: FloatArray) -> Rows:
+    """Return one run as a row of its own."""
+    (x0_m, y0_m), (x1_m, y1_m) = run_m.tolist()
+    heading_rad = math.atan2(y1_m - y0_m, x1_m - x0_m)
+    cos, sin = math.cos(heading_rad), math.sin(heading_rad)
+    return Rows(
         heading_rad=heading_rad,
-        along_rad=along_rad,
-        near_edge=near_edge,
-        rows_count=len(middles_m),
-        row_indices=rows,
-        ends_m=lines_m @ _rotation(along_rad).T,
-        work_s=_work_s(ends_m, headland),
+        rows_count=1,
+        row_indices=np.zeros(1, dtype=np.intp),
+        spans_m=np.asarray([[x0_m * cos + y0_m * sin, x1_m * cos + y1_m * sin]]),
+        middles_m=np.asarray([y0_m * cos - x0_m * sin]),
     )
-
-
-def _row_middles_m(south_m: float, north_m: float, width_m: float) -> FloatArray:
-    """Return where the rows' middles lie across the heading; the last laps the one before."""
-    count = rows_count(extent_m=north_m - south_m, driving_width_m=width_m)
-    if count == 1:
-        return np.asarray([0.5 * (south_m + north_m)])
-    middles_m: FloatArray = south_m + (np.arange(count, dtype=np.float64) + 0.5) * width_m
-    middles_m[-1] = north_m - 0.5 * width_m
-    return middles_m
-
-
-def _joined_spans(
-    row_indices: np.ndarray, starts_m: FloatArray, ends_m: FloatArray
-) -> list[tuple[int, float, float]]:
-    """Return one span for each stretch of a row; pieces abreast of each other are one."""
-    order = np.lexsort((starts_m, row_indices))
-    spans: list[tuple[int, float, float]] = []
-    for index in order.tolist():
-        row, start_m, end_m = int(row_indices[index]), float(starts_m[index]), float(ends_m[index])
-        if spans and spans[-1][0] == row and start_m <= spans[-1][2]:
-            spans[-1] = (row, spans[-1][1], max(spans[-1][2], end_m))
-        else:
-            spans.append((row, start_m, end_m))
-    return spans
-
-
-def _spans_inside(
-    spans: Iterable[tuple[int, float, float]], middles_m: FloatArray, field: shapely.Polygon
-) -> list[tuple[int, float, float]]:
-    """Return the spans cut back to the field: without a headland there is no room beyond."""
-    inside = []
-    for row, start_m, end_m in spans:
-        middle_m = float(middles_m[row])
-        line = shapely.LineString([(start_m, middle_m), (end_m, middle_m)])
-        for part in shapely.get_parts(shapely.intersection(line, field)):
-            west_m, _, east_m, _ = part.bounds
-            if east_m - west_m > _HAIR:
-                inside.append((row, west_m, east_m))
-    return sorted(inside)
-
-
-def _work_s(ends_m: FloatArray, headland: _Headland) -> float:
-    """Return driving, turns from run to run, and the rounds [s]."""
-    driven_m = float(np.ptp(ends_m, axis=1).sum()) + _rings_length_m(headland.rounds_m)
-    turns_count = max(len(ends_m) - 1, 0)
-    return driven_m / headland.driving.speed_mps + turns_count * headland.driving.turn_s
-
-
-def _plan(headland: _Headland, rows: _Rows, *, longest_edge_s: float) -> PassPlan:
-    """Return the runs of one heading in driving order, with the mark to aim at."""
-    near = rows.near_edge
-    from_start = math.sin(rows.along_rad - near.heading_rad) >= -_HAIR
-    corner_m = near.start_m if from_start else near.end_m
-    passes_m, row_indices = _in_driving_order(
-        rows, guide_row=_guide_row(headland, rows, corner_m), forward=from_start
-    )
-    return PassPlan(
-        heading_rad=rows.heading_rad,
-        driving=headland.driving,
-        rounds_count=headland.rounds_count,
-        passes_count=rows.rows_count,
-        passes_m=passes_m,
-        row_indices=row_indices,
-        rounds_m=headland.rounds_m,
-        work_s=rows.work_s,
-        longest_edge_s=longest_edge_s,
-        first=_first_pass(headland, passes_m[row_indices == row_indices[:1]], near, corner_m),
-    )
-
-
-def _near_edge(near_edges: tuple[Edge, ...], heading_rad: float) -> tuple[Edge, float]:
-    """Return the side to start beside, and the heading in the sense that side is walked.
-
-    The side that runs furthest along the heading; the first of equals.
-    """
-    along_m = [side.length_m * math.cos(side.heading_rad - heading_rad) for side in near_edges]
-    furthest_m = max(map(abs, along_m))
-    near = next(i for i, run_m in enumerate(along_m) if abs(run_m) > furthest_m * (1.0 - _HAIR))
-    return near_edges[near], heading_rad if along_m[near] > 0.0 else heading_rad + math.pi
-
-
-def _guide_row(headland: _Headland, rows: _Rows, corner_m: tuple[float, float]) -> int:
-    """Return the row pass 1 drives: the first whose middle clears the start corner.
-
-    Where the heading lies along the near side this is row 0. Where it is turned from it, the
-    rows below are short ones in the wedge between, driven last.
-    """
-    inner_m = shapely.get_coordinates(headland.interior)
-    start_m = inner_m[np.argmin(np.hypot(*(inner_m - np.asarray(corner_m)).T))]
-    across = np.asarray([-math.sin(rows.along_rad), math.cos(rows.along_rad)])
-    clear = rows.ends_m[:, 0] @ across >= start_m @ across - _HAIR
-    return int(rows.row_indices[clear].min()) if clear.any() else 0
-
-
-def _in_driving_order(
-    rows: _Rows, *, guide_row: int, forward: bool
-) -> tuple[FloatArray, np.ndarray]:
-    """Return runs and their rows: up from the guide row, there and back, then the rows below."""
-    ordered: list[int] = []
-    turned: list[bool] = []
-    for row in (*range(guide_row, rows.rows_count), *range(guide_row - 1, -1, -1)):
-        of_row = np.flatnonzero(rows.row_indices == row).tolist()
-        ordered.extend(of_row if forward else reversed(of_row))
-        turned.extend([not forward] * len(of_row))
-        if of_row:
-            forward = not forward
-    passes_m = rows.ends_m[ordered]
-    passes_m[turned] = passes_m[turned][:, ::-1]
-    return passes_m, rows.row_indices[ordered]
-
-
-def _first_pass(
-    headland: _Headland,
-    guide_m: FloatArray,
-    near: Edge,
-    corner_m: tuple[float, float],
-) -> FirstPass | None:
-    """Return where the guide row starts and which mark on the far side its line meets."""
-    if not len(guide_m):
-        return None
-    start_m, end_m = guide_m[0, 0], guide_m[-1, 1]
-    aim = (end_m - start_m) / math.dist(start_m, end_m)
-    far, mark_m = _far_edge(headland, end_m, aim)
-    far_corner_m = min((far.start_m, far.end_m), key=lambda end: math.dist(end, mark_m))
-    to_mark_m = mark_m - np.asarray(far_corner_m)
-    return FirstPass(
-        start_m=_point(start_m),
-        aim_rad=math.atan2(aim[1], aim[0]) % math.tau,
-        near_edge=near,
-        start_corner_m=corner_m,
-        from_near_edge_m=abs(near.distance_m(_point(start_m))),
-        far_edge=far,
-        far_mark_m=_point(mark_m),
-        far_corner_m=far_corner_m,
-        along_far_edge_m=math.dist(far_corner_m, mark_m),
-        mark_left_of_corner=bool(aim[0] * to_mark_m[1] - aim[1] * to_mark_m[0] > 0.0),
-    )
-
-
-def _far_edge(headland: _Headland, from_m: FloatArray, aim: FloatArray) -> tuple[Edge, FloatArray]:
-    """Return the side that a line meets first beyond a point, and where."""
-    # A pass beside a wiggle may miss the straightened sides altogether; then the drawn ones.
-    met = _crossings(headland.sides, from_m, aim) or _crossings(
-        sides(headland.outline, straight_within_m=0.0), from_m, aim
-    )
-    ahead = [crossing for crossing in met if crossing[0] >= 0.0]
-    # A straightened side may lie a little behind the end of the pass; the nearest serves then.
-    _, side, mark_m = min(ahead or met, key=lambda crossing: abs(crossing[0]))
-    return side, mark_m
-
-
-def _crossings(
-    found: Iterable[Edge], from_m: FloatArray, aim: FloatArray
-) -> list[tuple[float, Edge, FloatArray]]:
-    """Return every side a line crosses: how far beyond a point, which, and where [m]."""
-    across = np.asarray([-aim[1], aim[0]])
-    crossings: list[tuple[float, Edge, FloatArray]] = []
-    for side in found:
-        start_m, end_m = np.asarray(side.start_m), np.asarray(side.end_m)
-        left_m, right_m = (start_m - from_m) @ across, (end_m - from_m) @ across
-        if (left_m > 0.0) != (right_m > 0.0):
-            mark_m = start_m + (end_m - start_m) * (left_m / (left_m - right_m))
-            crossings.append((float((mark_m - from_m) @ aim), side, mark_m))
-    return crossings
 
 
 def _half_turn_rad(heading_rad: float) -> float:
     # Twice, because a hair below 0 comes back as pi itself the first time.
     return heading_rad % math.pi % math.pi
-
-
-def _rotated(geometry: shapely.Geometry, angle_rad: float) -> shapely.Geometry:
-    turn = _rotation(angle_rad).T
-    return shapely.transform(geometry, lambda corners_m: corners_m @ turn)
-
-
-def _rotation(angle_rad: float) -> FloatArray:
-    cos, sin = math.cos(angle_rad), math.sin(angle_rad)
-    return np.asarray([[cos, -sin], [sin, cos]])
-
-
-def _lengths_m(lines_m: FloatArray) -> FloatArray:
-    lengths_m: FloatArray = np.hypot(*(lines_m[:, 1] - lines_m[:, 0]).T)
-    return lengths_m
-
-
-def _rings_length_m(rings_m: Iterable[FloatArray]) -> float:
-    return float(sum(np.hypot(*np.diff(ring, axis=0).T).sum() for ring in rings_m))
-
-
-def _point(point_m: FloatArray) -> tuple[float, float]:
-    return float(point_m[0]), float(point_m[1])

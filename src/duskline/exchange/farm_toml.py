@@ -28,7 +28,7 @@ from pydantic_core import core_schema
 
 from duskline.core.errors import DusklineError
 from duskline.exchange.problems import Problem
-from duskline.units import KINDS, System, UnitError, an, parse, show
+from duskline.units import KINDS, PRICES, Money, System, UnitError, an, parse, parse_money, show
 
 __all__ = ["FarmToml", "read_farm_toml"]
 
@@ -40,6 +40,10 @@ _LONGEST_VALUE = 80
 _LONGEST_SHOWN = 60
 _HUGE_BITS = 200
 _MOST_SEEDS = 1_000_000
+_MOST_MONEY = 1e9
+_MOST_MEASURED = 500
+_LEAST_GROUND_M2, _MOST_GROUND_M2 = 100.0, 1e9
+_MOST_RING = 5000
 _MOST_OVERLAP = 0.8
 _WIDEST_PASS = 1.1
 _FIRST_DAY, _LAST_DAY = dt.date(2000, 1, 1), dt.date(2100, 12, 31)
@@ -47,6 +51,7 @@ CLOCK = re.compile(r"^([01]?\d|2[0-3]):([0-5]\d)$")
 SPAN = re.compile(r"^\s*(\S+?)\s*(?:-|–|to)\s*(\S+?)\s*$")
 COUNT = re.compile(r"^\s*(\d+)\s+of\s+(\d+)\s*$")
 SAMPLE = re.compile(r"^\s*(.+?)\s*:\s*(\d+)\s*$")
+USED = re.compile(r"^\s*(\d{1,6})\s*(?:points?)?\s+(?:per|over|in)\s+(.+)$")
 HEADER = re.compile(r"\[\[?\s*([\w.-]+)\s*\]\]?")
 KEY = re.compile(r"""["']?([\w-]+)["']?\s*=""")
 SURE = re.compile(r"^\s*(\d+)\s+in\s+(\d+)\s*$")
@@ -68,6 +73,7 @@ class Quantity:
     kind: str
     low: float | None = None
     high: float | None = None
+    example: str = ""
 
     def read(self, value: object) -> float:
         """Return the quantity in SI; a bad one raises with the form that is expected."""
@@ -90,7 +96,29 @@ class Quantity:
 
     def __get_pydantic_json_schema__(self, schema: Any, handler: Any) -> Any:
         """In the JSON schema a quantity is a text."""
-        return {"type": "string", "examples": [KINDS[self.kind].example]}
+        return {"type": "string", "examples": [self.example or KINDS[self.kind].example]}
+
+
+@dataclass(frozen=True, slots=True)
+class Price:
+    """A text with money in it; ``per`` are the things it may be paid for (keys of PRICES)."""
+
+    per: tuple[str, ...]
+
+    def read(self, value: object) -> Money:
+        """Return the price in SI; a bad one raises with the form that is expected."""
+        money = parse_money(value, self.per)
+        if money.amount > _MOST_MONEY:
+            raise FormError(value, f'a price such as "{PRICES[self.per[0]][1]}"')
+        return money
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> Any:
+        """Validate by reading the text; nothing else is accepted."""
+        return core_schema.no_info_plain_validator_function(self.read)
+
+    def __get_pydantic_json_schema__(self, schema: Any, handler: Any) -> Any:
+        """In the JSON schema a price is a text."""
+        return {"type": "string", "examples": [PRICES[self.per[0]][1]]}
 
 
 def _clock(value: object) -> str:
@@ -168,6 +196,33 @@ def _sure(value: object) -> float:
     return int(match.group(1)) / int(match.group(2))
 
 
+def _used(value: object) -> tuple[int, float]:
+    match = USED.match(value) if _is_short(value) else None
+    if match is None or int(match.group(1)) < 1:
+        raise FormError(value, 'points over ground, such as "68 per 1500 ac"')
+    area_m2 = parse(match.group(2), "area")
+    if not _LEAST_GROUND_M2 <= area_m2 <= _MOST_GROUND_M2:
+        raise FormError(value, 'points over ground, such as "68 per 1500 ac"')
+    return int(match.group(1)), area_m2
+
+
+def _one_or_more(value: object) -> object:
+    """Let a single figure stand where a list of them may."""
+    return (value,) if isinstance(value, str) else value
+
+
+def _lonlat(value: object) -> tuple[float, float]:
+    if (
+        not isinstance(value, list | tuple)
+        or len(value) != 2
+        or not all(type(figure) in (int, float) and math.isfinite(figure) for figure in value)
+        or abs(value[0]) > 180.0
+        or abs(value[1]) > 90.0
+    ):
+        raise FormError(value, "longitude and latitude in degrees, such as [-93.5, 42.0]")
+    return float(value[0]), float(value[1])
+
+
 def _text_schema(example: str) -> WithJsonSchema:
     return WithJsonSchema({"type": "string", "examples": [example]})
 
@@ -191,7 +246,22 @@ Rate = Annotated[float, Quantity("rate", 1e-5, 0.2)]
 Stand = Annotated[float, Quantity("stand", 1.0, 3000.0)]
 Power = Annotated[float, Quantity("power", 0.0, 1e6)]
 Wind = Annotated[float, Quantity("speed", 0.0, 40.0)]
-Area = Annotated[float, Quantity("area", 100.0, 1e9)]
+Area = Annotated[float, Quantity("area", _LEAST_GROUND_M2, _MOST_GROUND_M2)]
+Piece = Annotated[float, Quantity("area", 1.0, 1e7, "0.4 ac")]
+Radius = Annotated[float, Quantity("length", 1.0, 50.0)]
+Depth = Annotated[float, Quantity("short length", 0.0, 0.5)]
+Worn = Annotated[float, Quantity("short length", 0.0, 0.3)]
+Hours = Annotated[float, Quantity("time", 0.0, 3.6e8, "75 h")]
+FuelUse = Annotated[float, Quantity("fuel use", 0.0, 1e-5)]
+Bought = Annotated[Money, Price(("whole",))]
+SeedPrice = Annotated[Money, Price(("per bushel", "per mass"))]
+Used = Annotated[tuple[int, float], BeforeValidator(_used), _text_schema("68 per 1500 ac")]
+LonLat = Annotated[
+    tuple[float, float],
+    BeforeValidator(_lonlat),
+    WithJsonSchema({"type": "array", "items": {"type": "number"}}),
+]
+Currency = Annotated[str, Field(pattern="^[A-Z]{3}$")]
 Angle = Annotated[float, Quantity("angle", 0.0, 0.7853982)]
 Name = Annotated[str, Field(min_length=1, max_length=80), AfterValidator(_one_line)]
 Words = Annotated[str, Field(max_length=500), AfterValidator(_printable)]
@@ -234,6 +304,10 @@ class TractorTable(Table):
     guided: bool = False
     lights: bool = False
     pulls: tuple[Name, ...] = Field(default=(), max_length=MOST_TABLES)
+    drive: Literal["2wd", "front assist", "4wd", "tracks"] | None = None
+    list_price: Bought | None = None
+    hours: Hours | None = None
+    yearly_hours: Hours | None = None
 
 
 class SpreaderTable(Table):
@@ -250,6 +324,12 @@ class SpreaderTable(Table):
     driver: Name | None = None
     tractor: Name | None = None
     full_at_start: bool = True
+    turning_radius: Radius | None = None
+    throw: Annotated[float, Quantity("length", 1.0, 60.0)] | None = None
+    fuel: FuelUse | None = None
+    list_price: Bought | None = None
+    hours: Hours | None = None
+    yearly_hours: Hours | None = None
 
     @model_validator(mode="after")
     def _one_size(self) -> SpreaderTable:
@@ -278,7 +358,15 @@ class CultivatorTable(Table):
     by_eye: bool = True
     driver: Name | None = None
     tractor: Name | None = None
-    turning_radius: Short | None = None
+    turning_radius: Radius | None = None
+    reverses: bool = False
+    trailing: Annotated[float, Quantity("length", 0.0, 30.0)] | None = None
+    shanks: Annotated[int, Field(ge=1, le=500)] | None = None
+    depth: Depth | None = None
+    fuel: FuelUse | None = None
+    list_price: Bought | None = None
+    hours: Hours | None = None
+    yearly_hours: Hours | None = None
 
     @model_validator(mode="after")
     def _one_overlap(self) -> CultivatorTable:
@@ -356,6 +444,8 @@ class LotTable(Table):
     origin: Words = ""
     tested_on: Day | None = None
     treated: bool = False
+    price: SeedPrice | None = None
+    cleaning: SeedPrice | None = None
     agreed_by: Words = ""
     agreed_on: Day | None = None
     insects: InsectsTable | None = None
@@ -451,6 +541,85 @@ class RememberedTable(Table):
     cultivators: tuple[Name, ...] = Field(min_length=1, max_length=MOST_TABLES)
 
 
+class PricesTable(Table):
+    """What things cost here; nothing is reckoned for what is not stated."""
+
+    currency: Currency | None = None
+    fuel: Annotated[Money, Price(("per volume",))] | None = None
+    labor: Annotated[Money, Price(("per time",))] | None = None
+    labour: Annotated[Money, Price(("per time",))] | None = None
+    labor_time: Hours | None = None
+    labour_time: Hours | None = None
+    point: Annotated[Money, Price(("each",))] | None = None
+    points_used: Used | None = None
+    fuel_used: FuelUse | None = None
+    custom: Annotated[Money, Price(("per area",))] | None = None
+    ownership: bool = False
+    interest: Annotated[float, Quantity("fraction", 0.0, 0.5, "6 %")] | None = None
+
+    @model_validator(mode="after")
+    def _one_spelling(self) -> PricesTable:
+        for one, other in (("labor", "labour"), ("labor_time", "labour_time")):
+            if getattr(self, one) is not None and getattr(self, other) is not None:
+                raise FormError(f"both {one} and {other}", "one of the two")
+        return self
+
+
+class PointsTable(Table):
+    """Points of one row of shanks as measured: what each has lost since it was new."""
+
+    cultivator: Name
+    row: Name
+    count: Annotated[int, Field(ge=1, le=500)]
+    worn: Annotated[
+        tuple[Worn, ...],
+        BeforeValidator(_one_or_more),
+        Field(min_length=1, max_length=_MOST_MEASURED),
+        WithJsonSchema({"type": "array", "items": {"type": "string"}}),
+    ]
+    over: Area
+    limit: Annotated[float, Quantity("short length", 1e-3, 0.3)] | None = None
+
+    @model_validator(mode="after")
+    def _no_more_than_there_are(self) -> PointsTable:
+        if len(self.worn) > self.count:
+            raise FormError(
+                f"{len(self.worn)} worn figures for {self.count} points",
+                "no more figures than the row has points",
+            )
+        return self
+
+
+class PokesTable(Table):
+    """How deep the seed lies behind one cultivator, poked in front and rear rows."""
+
+    cultivator: Name
+    front: tuple[Depth, ...] = Field(min_length=1, max_length=_MOST_MEASURED)
+    rear: tuple[Depth, ...] = Field(min_length=1, max_length=_MOST_MEASURED)
+
+
+class LeftOutTable(Table):
+    """Ground of a field that is not worked now: a wet hole, rocks, a stand of trees."""
+
+    field: Name
+    what: Name
+    area: Piece | None = None
+    at: LonLat | None = None
+    ring: tuple[LonLat, ...] = Field(default=(), max_length=_MOST_RING)
+    come_back: bool = True
+    note: Words = ""
+
+    @model_validator(mode="after")
+    def _one_form(self) -> LeftOutTable:
+        if bool(self.ring) == (self.area is not None):
+            raise FormError("area and ring", "either area (with or without at), or ring")
+        if self.ring and self.at is not None:
+            raise FormError("at beside ring", "ring alone")
+        if self.ring and len(self.ring) < 3:
+            raise FormError(f"a ring of {len(self.ring)}", "a ring of three corners or more")
+        return self
+
+
 class DayTable(Table):
     """The rules of a day."""
 
@@ -486,6 +655,10 @@ class FarmToml(Table):
     window: tuple[WindowTable, ...] = Field(default=(), max_length=MOST_TABLES)
     remembered: tuple[RememberedTable, ...] = Field(default=(), max_length=MOST_TABLES)
     day: DayTable = DayTable()
+    prices: PricesTable = PricesTable()
+    points: tuple[PointsTable, ...] = Field(default=(), max_length=MOST_TABLES)
+    pokes: tuple[PokesTable, ...] = Field(default=(), max_length=MOST_TABLES)
+    left_out: tuple[LeftOutTable, ...] = Field(default=(), max_length=MOST_TABLES)
 
 
 Place = tuple[int | str, ...]
@@ -584,11 +757,17 @@ _EXPECTED = {
     "greater_than_equal": "a number of at least {ge}",
     "less_than_equal": "a number of at most {le}",
     "literal_error": "{expected}",
-    "string_pattern_mismatch": 'two capital letters such as "US"',
+    "string_pattern_mismatch": "{pattern}",
     "string_too_short": "a text that is not empty",
     "string_too_long": "at most {max_length} letters",
     "too_short": "at least {min_length}",
     "too_long": "at most {max_length} of them",
+}
+
+
+_LETTERS = {
+    "^[A-Z]{2}$": 'two capital letters such as "US"',
+    "^[A-Z]{3}$": 'three capital letters such as "USD"',
 }
 
 
@@ -608,6 +787,8 @@ def _problem(error: Any, lines: dict[Place, int]) -> Problem:
         hint = _nearest(str(loc[-1]), _known_keys(loc))
     elif error["type"] == "too_short" and len(loc) == 1:
         read, expected = "none", f"at least one [[{loc[-1]}]]"
+    elif error["type"] == "string_pattern_mismatch":
+        expected = _LETTERS[error["ctx"]["pattern"]]
     else:
         expected = expected.format_map(error.get("ctx", {}))
     where = _where(lines, loc)
@@ -664,7 +845,9 @@ def _problems(errors: list[Any], text: str) -> list[Problem]:
     """Return the findings as problems, at most a page or two of them."""
     refused = {error["loc"][0] for error in errors if len(error["loc"]) > 1}
     told = [  # "too few" only follows where items were refused themselves
-        error for error in errors if error["type"] != "too_short" or error["loc"][0] not in refused
+        error
+        for error in errors
+        if error["type"] != "too_short" or len(error["loc"]) > 1 or error["loc"][0] not in refused
     ]
     lines = _lines(text)
     problems = [_problem(error, lines) for error in told[:MOST_PROBLEMS]]

@@ -13,6 +13,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
+import numpy as np
+
 from duskline.core import farm as nouns
 from duskline.core.lap import effective_width_m
 from duskline.defaults import defaults, given
@@ -20,10 +22,13 @@ from duskline.exchange.farm_toml import (
     BinTable,
     CultivatorTable,
     FarmToml,
+    LeftOutTable,
     LotTable,
     SpreaderTable,
     read_farm_toml,
 )
+from duskline.exchange.field_facts import LeftOutFact
+from duskline.exchange.prices import check_prices, per_kg, prices_of
 from duskline.exchange.problems import FolderProblem, Problem
 from duskline.units import BUSHEL_M3
 
@@ -35,7 +40,6 @@ if TYPE_CHECKING:
 
 __all__ = ["FolderRead", "read_farm", "read_folder"]
 
-FILES = ("farm.toml", "fields.geojson", "forecast.csv", "log.csv")
 TOML = "farm.toml"
 MOST_UNKNOWN_TOLD = 50
 
@@ -88,15 +92,16 @@ def read_folder(folder: Path) -> FolderRead:
     read.problems += problems
     zone = _zone(form, read)
     yard = (form.farm.longitude, form.farm.latitude) if form else None
-    shapes = _outlines(folder, yard, read)
+    shapes, all_read = _outlines(folder, yard, read)
     forecast = _forecast(folder, zone, read)
     events = _log(folder, zone, read)
     trays = _trays(folder, form, read)
     if form is None:
         return read
-    fields = tuple(_field(shape, zone) for shape in shapes)
-    read.problems += _cross_check(form, fields, trays)
-    if not any(problem.file == "fields.geojson" for problem in read.problems):
+    fields = _fields(shapes, form, zone, read)
+    file = shapes[0].file if shapes else "fields.geojson"
+    read.problems += _cross_check(form, fields, trays, file)
+    if all_read:
         read.problems += _check_log(form, fields, events)
     if not read.problems:
         read.farm = _farm(form, fields, forecast, trays, events, read.notes)
@@ -134,19 +139,15 @@ def _zone(form: FarmToml | None, read: FolderRead) -> ZoneInfo:
 
 def _outlines(
     folder: Path, yard: tuple[float, float] | None, read: FolderRead
-) -> tuple[FieldShape, ...]:
-    from duskline.exchange.outlines import read_outlines
+) -> tuple[tuple[FieldShape, ...], bool]:
+    """Return the fields, and whether every outline could be read."""
+    from duskline.exchange.vectorfiles import read_field_files
 
-    path = folder / "fields.geojson"
-    if not path.is_file():
-        read.problems.append(
-            Problem(file=path.name, where="", read="no such file", expected="one outline a field")
-        )
-        return ()
-    found = read_outlines(path, yard_lonlat_deg=yard)
+    found = read_field_files(folder, yard_lonlat_deg=yard)
     read.problems += found.problems
-    read.notes += [f"{path.name}, {one.name}: {note}" for one in found.fields for note in one.notes]
-    return found.fields
+    read.notes += found.notes
+    read.notes += [f"{one.file}, {one.name}: {note}" for one in found.fields for note in one.notes]
+    return found.fields, not found.problems
 
 
 def _forecast(folder: Path, zone: ZoneInfo, read: FolderRead) -> Forecast | None:
@@ -198,8 +199,37 @@ def _trays(folder: Path, form: FarmToml | None, read: FolderRead) -> dict[str, T
     return tests
 
 
-def _field(shape: FieldShape, zone: ZoneInfo) -> nouns.Field:
+def _fields(
+    shapes: tuple[FieldShape, ...], form: FarmToml, zone: ZoneInfo, read: FolderRead
+) -> tuple[nouns.Field, ...]:
+    """Return the fields, each with what is left out of it in either file."""
+    written: dict[str, list[LeftOutFact]] = {}
+    for table in form.left_out:
+        written.setdefault(table.field, []).append(_left_out(table))
+    return tuple(_field(shape, written.get(shape.name, []), zone, read) for shape in shapes)
+
+
+def _left_out(table: LeftOutTable) -> LeftOutFact:
+    return LeftOutFact(
+        what=table.what,
+        area_m2=table.area,
+        at_lonlat_deg=table.at,
+        ring_lonlat_deg=table.ring,
+        come_back=table.come_back,
+        note=table.note,
+        file=TOML,
+    )
+
+
+def _field(
+    shape: FieldShape, written: list[LeftOutFact], zone: ZoneInfo, read: FolderRead
+) -> nouns.Field:
+    from duskline.exchange.left_out import lay_out
+
     facts = shape.facts
+    laid = lay_out(shape, (*facts.left_out, *written), file=shape.file)
+    read.problems += laid.problems
+    read.notes += [f"{shape.file}, {shape.name}: {note}" for note in laid.notes]
     ready = facts.ready_from
     if ready is not None and ready.tzinfo is None:
         ready = ready.replace(tzinfo=zone)
@@ -220,6 +250,20 @@ def _field(shape: FieldShape, zone: ZoneInfo) -> nouns.Field:
         erodible=bool(facts.erodible),
         not_after_rain=bool(facts.not_after_rain),
         herbicides=facts.herbicide,
+        gates_lonlat_deg=facts.gates_lonlat_deg,
+        driven_area_m2=facts.driven_area_m2,
+        office_area_m2=facts.office_area_m2,
+        slope_fraction=facts.slope_fraction,
+        downhill_to=facts.downhill_to,
+        left_out=laid.left_out,
+        drive_outline=laid.drive_outline,
+        plane_lonlat_deg=(shape.plane.lon_deg, shape.plane.lat_deg),
+        gates_m=tuple(
+            (x_m, y_m)
+            for x_m, y_m in shape.plane.to_plane(
+                np.asarray(facts.gates_lonlat_deg).reshape(-1, 2)
+            ).tolist()
+        ),
     )
 
 
@@ -243,7 +287,10 @@ def _twice(where: str, names: list[str]) -> list[Problem]:
 
 
 def _cross_check(
-    form: FarmToml, fields: tuple[nouns.Field, ...], trays: Mapping[str, TrayTest]
+    form: FarmToml,
+    fields: tuple[nouns.Field, ...],
+    trays: Mapping[str, TrayTest],
+    fields_file: str,
 ) -> list[Problem]:
     people = [person.name for person in form.person]
     tractors = [tractor.name for tractor in form.tractor]
@@ -303,7 +350,7 @@ def _cross_check(
     ]
     problems += [
         Problem(
-            file="fields.geojson",
+            file=fields_file,
             where=f'field "{field_.name}", lot',
             read=repr(field_.lot),
             expected="the name of a lot in farm.toml",
@@ -318,6 +365,22 @@ def _cross_check(
             for name in day.cultivators
             if name not in cultivators
         ]
+    problems += check_prices(
+        form, {lot.name: _bushel_kg(lot.species, form.farm.country) for lot in form.lot}
+    )
+    for where, machine in (
+        *(("points.cultivator", row.cultivator) for row in form.points),
+        *(("pokes.cultivator", poke.cultivator) for poke in form.pokes),
+    ):
+        if machine not in cultivators:
+            problems.append(_unknown(where, machine, cultivators, "cultivator"))
+    problems += _twice("points", [f"{row.cultivator}, row {row.row}" for row in form.points])
+    problems += _twice("pokes.cultivator", [poke.cultivator for poke in form.pokes])
+    problems += [
+        _unknown("left_out.field", piece.field, names, "field")
+        for piece in form.left_out
+        if piece.field not in names
+    ]
     for spreader in form.spreader:
         if spreader.driving_width is None and not trays:
             problems.append(
@@ -444,6 +507,10 @@ def _farm(
                 guided=t.guided,
                 lights=t.lights,
                 pulls=t.pulls,
+                drive=t.drive,
+                list_price=t.list_price.amount if t.list_price is not None else None,
+                hours_s=t.hours,
+                yearly_hours_s=t.yearly_hours,
             )
             for t in form.tractor
         ),
@@ -486,6 +553,22 @@ def _farm(
         figures=figures,
         defaults={key: given(key) for key in defaults()},
         notes=tuple(notes),
+        prices=prices_of(form),
+        point_rows=tuple(
+            nouns.PointRow(
+                cultivator=row.cultivator,
+                row=row.row,
+                points_count=row.count,
+                worn_m=row.worn,
+                over_m2=row.over,
+                limit_m=row.limit,
+            )
+            for row in form.points
+        ),
+        pokes=tuple(
+            nouns.Poke(cultivator=poke.cultivator, front_m=poke.front, rear_m=poke.rear)
+            for poke in form.pokes
+        ),
     )
 
 
@@ -525,6 +608,8 @@ def _lot(table: LotTable, form: FarmToml) -> nouns.Lot:
         origin=table.origin,
         tested_on=table.tested_on,
         treated=table.treated,
+        price_per_kg=per_kg(table.price, bushel_kg=bushel),
+        cleaning_per_kg=per_kg(table.cleaning, bushel_kg=bushel),
         agreed_by=table.agreed_by,
         agreed_on=table.agreed_on,
         insects=nouns.Insects(
@@ -573,6 +658,12 @@ def _spreader(
         driver=table.driver,
         tractor=table.tractor,
         full_at_start=table.full_at_start,
+        turning_radius_m=fill(f"{place}.turning_radius", table.turning_radius, "turning_radius"),
+        throw_m=table.throw,
+        fuel_m3_per_m2=table.fuel,
+        list_price=table.list_price.amount if table.list_price is not None else None,
+        hours_s=table.hours,
+        yearly_hours_s=table.yearly_hours,
     )
 
 
@@ -630,6 +721,14 @@ def _cultivator(table: CultivatorTable, fill: _Filler) -> nouns.Cultivator:
         driver=table.driver,
         tractor=table.tractor,
         turning_radius_m=fill(f"{place}.turning_radius", table.turning_radius, "turning_radius"),
+        reverses=table.reverses,
+        trailing_m=table.trailing or 0.0,
+        shanks_count=table.shanks,
+        depth_m=table.depth,
+        fuel_m3_per_m2=table.fuel,
+        list_price=table.list_price.amount if table.list_price is not None else None,
+        hours_s=table.hours,
+        yearly_hours_s=table.yearly_hours,
     )
 
 

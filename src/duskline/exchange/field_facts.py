@@ -13,14 +13,18 @@ from datetime import date, datetime
 from typing import Protocol, TypeVar
 
 from duskline.core.farm import Edge, Herbicide
+from duskline.units import UnitError, parse
 
 __all__ = [
+    "COMPASS",
     "EDGE_KINDS",
     "KNOWN_KEYS",
     "FieldFacts",
+    "LeftOutFact",
     "Report",
     "near_miss_notes",
     "read_facts",
+    "read_left_out",
     "shown",
 ]
 
@@ -35,7 +39,26 @@ KNOWN_KEYS = (
     "not_after_rain",
     "herbicide",
     "gate",
+    "gates",
+    "driven_area",
+    "office_area",
+    "slope",
+    "downhill",
+    "left_out",
 )
+COMPASS = (
+    "north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west",
+)  # fmt: skip
+_COMPASS_SHORT = {
+    **dict(zip(("n", "ne", "e", "se", "s", "sw", "w", "nw"), COMPASS, strict=True)),
+    **{word.replace("-", ""): word for word in COMPASS},
+}
+_MOST_GATES = 50
+_MOST_LEFT_OUT = 200
+_MOST_RING_CORNERS = 5000
+_WIDEST_STRIP_M = 100.0
+_STEEPEST_FRACTION = 1.0
+_LEAST_AREA_M2, _MOST_AREA_M2 = 1.0, 1e8
 _LONGEST_TEXT = 2000
 _LONGEST_INTERVAL_DAYS = 3660
 _FIRST_YEAR, _LAST_YEAR = 2000, 2100
@@ -52,6 +75,35 @@ class Report(Protocol):
 
     def __call__(self, key: str, *, read: str, expected: str, hint: str = "") -> None:
         """Keep the problem."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class LeftOutFact:
+    """Ground of a field that is not worked, as written; exactly a ring or an area.
+
+    Attributes
+    ----------
+    what
+        In the farmer's word.
+    area_m2
+        Its size; None where a ring was drawn. [m2]
+    at_lonlat_deg
+        Its middle, longitude and latitude; None where only its size is known. [deg]
+    ring_lonlat_deg
+        Its corners, longitude and latitude; empty where none were drawn. [deg]
+    come_back
+        Whether it is to be done later.
+    file
+        The file it stands in, for a problem with it; empty for the file of the outlines.
+    """
+
+    what: str
+    area_m2: float | None = None
+    at_lonlat_deg: tuple[float, float] | None = None
+    ring_lonlat_deg: tuple[tuple[float, float], ...] = ()
+    come_back: bool = True
+    note: str = ""
+    file: str = ""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -72,7 +124,15 @@ class FieldFacts:
     herbicide
         What was sprayed and how long it lasts.
     gate_lonlat_deg
-        Longitude and latitude of the gate; None where not stated. [deg]
+        Longitude and latitude of the first gate; None where not stated. [deg]
+    gates_lonlat_deg
+        All of them, the first one first. [deg]
+    driven_area_m2, office_area_m2
+        What a driver's track or monitor said, and what the agency has on file. [m2]
+    slope_fraction, downhill_to
+        How steep the ground is, and towards which of the eight winds it falls.
+    left_out
+        Ground that is not worked.
     """
 
     ready_from: datetime | None = None
@@ -88,6 +148,12 @@ class FieldFacts:
     not_after_rain: bool = False
     herbicide: tuple[Herbicide, ...] = ()
     gate_lonlat_deg: tuple[float, float] | None = None
+    gates_lonlat_deg: tuple[tuple[float, float], ...] = ()
+    driven_area_m2: float | None = None
+    office_area_m2: float | None = None
+    slope_fraction: float | None = None
+    downhill_to: str | None = None
+    left_out: tuple[LeftOutFact, ...] = ()
 
 
 def read_facts(properties: Mapping[str, object], report: Report) -> FieldFacts:
@@ -102,6 +168,9 @@ def read_facts(properties: Mapping[str, object], report: Report) -> FieldFacts:
     """
     reader = _Reader(properties, report)
     texts = {key: reader.take(key, "", _text, _TEXT_FORM) for key in _TEXT_KEYS}
+    gate = reader.take("gate", None, _lonlat_deg, _GATE_FORM)
+    more: tuple[tuple[float, float], ...] = reader.take("gates", (), _gates, _GATES_FORM)
+    gates = tuple(dict.fromkeys((*((gate,) if gate else ()), *more)))
     return FieldFacts(
         **texts,
         ready_from=reader.take("ready_from", None, _ready_from, _READY_FORM),
@@ -109,7 +178,38 @@ def read_facts(properties: Mapping[str, object], report: Report) -> FieldFacts:
         erodible=reader.take("erodible", False, _yes_or_no, _YES_NO_FORM),
         not_after_rain=reader.take("not_after_rain", False, _yes_or_no, _YES_NO_FORM),
         herbicide=reader.take("herbicide", (), _herbicides, _HERBICIDE_FORM),
-        gate_lonlat_deg=reader.take("gate", None, _lonlat_deg, _GATE_FORM),
+        gate_lonlat_deg=gates[0] if gates else None,
+        gates_lonlat_deg=gates,
+        driven_area_m2=reader.take("driven_area", None, _area_m2, _AREA_FORM),
+        office_area_m2=reader.take("office_area", None, _area_m2, _AREA_FORM),
+        slope_fraction=reader.take("slope", None, _slope_fraction, _SLOPE_FORM),
+        downhill_to=reader.take("downhill", None, _compass, _COMPASS_FORM),
+        left_out=reader.take("left_out", (), _left_outs, _LEFT_OUT_FORM),
+    )
+
+
+def read_left_out(entry: Mapping[str, object]) -> LeftOutFact:
+    """Return one piece of ground that is left out.
+
+    Raises
+    ------
+    ValueError
+        It cannot be read; the message says why, or is empty.
+    """
+    what = _text(entry.get("what") or "")
+    if not what:
+        raise ValueError('Each needs its "what", such as "wet hole".')
+    area, at, ring = entry.get("area"), entry.get("at"), entry.get("ring")
+    if (area is None) == (ring is None) or (ring is not None and at is not None):
+        raise ValueError('Each needs either its "area", with or without "at", or its "ring".')
+    come_back = entry.get("come_back")
+    return LeftOutFact(
+        what=what,
+        area_m2=None if area is None else _area_m2(area),
+        at_lonlat_deg=None if at is None else _lonlat_deg(at),
+        ring_lonlat_deg=() if ring is None else _ring(ring),
+        come_back=True if come_back is None else _yes_or_no(come_back),
+        note=_text(entry.get("note") or ""),
     )
 
 
@@ -143,6 +243,13 @@ def shown(value: object) -> str:
 _TEXT_FORM = "a text"
 _YES_NO_FORM = "true or false, without quotation marks"
 _GATE_FORM = "longitude and latitude in degrees, such as [-93.5, 42.0]"
+_GATES_FORM = "a list of gates such as [[-93.5, 42.0], [-93.49, 42.01]]"
+_AREA_FORM = 'an area with its unit, such as "39.6 ac"'
+_SLOPE_FORM = 'a slope such as "6 %"'
+_COMPASS_FORM = f"one of {', '.join(COMPASS)}"
+_LEFT_OUT_FORM = (
+    'a list such as [{"what": "wet hole", "area": "0.4 ac", "at": [-93.5, 42.0]}] or with a "ring"'
+)
 _EDGES_FORM = (
     'a list such as [{"side": "east", "kind": "water", "note": "creek"}], each kind one of '
     + ", ".join(EDGE_KINDS)
@@ -233,6 +340,50 @@ def _lonlat_deg(value: object) -> tuple[float, float]:
     return lon_deg, lat_deg
 
 
+def _gates(value: object) -> tuple[tuple[float, float], ...]:
+    if not isinstance(value, list) or len(value) > _MOST_GATES:
+        raise ValueError("")
+    return tuple(_lonlat_deg(gate) for gate in value)
+
+
+def _ring(value: object) -> tuple[tuple[float, float], ...]:
+    if not isinstance(value, list) or not 3 <= len(value) <= _MOST_RING_CORNERS:
+        raise ValueError("A ring has three corners or more.")
+    return tuple(_lonlat_deg(corner) for corner in value)
+
+
+def _quantity(value: object, kind: str, low: float, high: float) -> float:
+    try:
+        found = parse(value, kind)
+    except UnitError:
+        raise ValueError("") from None
+    if not low <= found <= high:
+        raise ValueError("That is too much or too little.")
+    return found
+
+
+def _area_m2(value: object) -> float:
+    return _quantity(value, "area", _LEAST_AREA_M2, _MOST_AREA_M2)
+
+
+def _slope_fraction(value: object) -> float:
+    return _quantity(value, "fraction", 0.0, _STEEPEST_FRACTION)
+
+
+def _compass(value: object) -> str:
+    word = _text(value).lower().replace("-", "").replace(" ", "")
+    if word not in _COMPASS_SHORT:
+        raise ValueError("")
+    return _COMPASS_SHORT[word]
+
+
+def _left_outs(value: object) -> tuple[LeftOutFact, ...]:
+    entries = _objects(value)
+    if len(entries) > _MOST_LEFT_OUT:
+        raise ValueError(f"More than {_MOST_LEFT_OUT} pieces.")
+    return tuple(read_left_out(entry) for entry in entries)
+
+
 def _objects(value: object) -> list[dict[str, object]]:
     if not isinstance(value, list) or not all(isinstance(entry, dict) for entry in value):
         raise ValueError("")
@@ -248,8 +399,23 @@ def _edges(value: object) -> tuple[Edge, ...]:
         where = _text(entry.get("side") or entry.get("where") or "")
         if not where:
             raise ValueError('Each needs its "side" or "where".')
-        found.append(Edge(side=where, kind=str(kind), note=_text(entry.get("note") or "")))
+        off = entry.get("off")
+        found.append(
+            Edge(
+                side=where,
+                kind=str(kind),
+                note=_text(entry.get("note") or ""),
+                off_m=None if off is None else _strip_m(off),
+            )
+        )
     return tuple(found)
+
+
+def _strip_m(value: object) -> float:
+    try:
+        return _quantity(value, "length", 0.0, _WIDEST_STRIP_M)
+    except ValueError:
+        raise ValueError(f'off is {shown(value)}; a strip is a width such as "30 ft".') from None
 
 
 def _herbicides(value: object) -> tuple[Herbicide, ...]:

@@ -5,11 +5,12 @@ GeoJSON as RFC 7946 has it: longitude first, then latitude, in degrees, WGS 84.
 
 from __future__ import annotations
 
+import difflib
 import json
 import math
 import re
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
@@ -19,7 +20,14 @@ import shapely
 
 from duskline.core.errors import OutlineRefused
 from duskline.core.outline import FloatArray, Outline
-from duskline.exchange.field_facts import FieldFacts, near_miss_notes, read_facts, shown
+from duskline.exchange.field_facts import (
+    FieldFacts,
+    LeftOutFact,
+    near_miss_notes,
+    read_facts,
+    read_left_out,
+    shown,
+)
 from duskline.exchange.mending import OutlineCrossesItself, mend
 from duskline.exchange.problems import Problem
 from duskline.exchange.projection import (
@@ -35,7 +43,9 @@ __all__ = [
     "MOST_CORNERS",
     "FieldShape",
     "FieldsRead",
+    "fields_of",
     "parse_outlines",
+    "read_bounded",
     "read_outlines",
 ]
 
@@ -83,6 +93,8 @@ class FieldShape:
         All properties, as read.
     notes
         What was mended or looks odd, in plain words.
+    file
+        The file it stands in.
     """
 
     name: str
@@ -92,6 +104,7 @@ class FieldShape:
     facts: FieldFacts
     properties: Mapping[str, object] = field(hash=False)
     notes: tuple[str, ...] = ()
+    file: str = "fields.geojson"
 
     @property
     def centre_lon_deg(self) -> float:
@@ -106,10 +119,11 @@ class FieldShape:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class FieldsRead:
-    """The fields that can be used, in the file's order, and every problem found."""
+    """The fields that can be used, in the file's order, every problem found, and notes."""
 
-    fields: tuple[FieldShape, ...]
-    problems: tuple[Problem, ...]
+    fields: tuple[FieldShape, ...] = ()
+    problems: tuple[Problem, ...] = ()
+    notes: tuple[str, ...] = ()
 
 
 def read_outlines(path: Path, *, yard_lonlat_deg: tuple[float, float] | None = None) -> FieldsRead:
@@ -127,9 +141,20 @@ def read_outlines(path: Path, *, yard_lonlat_deg: tuple[float, float] | None = N
     A file over 20 MB is refused before it is read to its end, one with more than 200,000
     corners before it is parsed or before any geometry is made.
     """
+    data, problems = read_bounded(path)
+    if problems:
+        return FieldsRead(problems=problems)
+    return parse_outlines(data, file=path.name, yard_lonlat_deg=yard_lonlat_deg)
+
+
+def read_bounded(path: Path) -> tuple[bytes, tuple[Problem, ...]]:
+    """Return the bytes of a file of outlines, or the problem with reading it.
+
+    A file over 20 MB is not read to its end; one byte more than that is given back.
+    """
     try:
         with path.open("rb") as file:
-            data = file.read(LARGEST_FILE_BYTES + 1)
+            return file.read(LARGEST_FILE_BYTES + 1), ()
     except OSError as error:
         problem = Problem(
             file=path.name,
@@ -137,8 +162,7 @@ def read_outlines(path: Path, *, yard_lonlat_deg: tuple[float, float] | None = N
             read=f"nothing ({(error.strerror or 'not readable').lower()})",
             expected="a file with an outline for each field",
         )
-        return FieldsRead(fields=(), problems=(problem,))
-    return parse_outlines(data, file=path.name, yard_lonlat_deg=yard_lonlat_deg)
+        return b"", (problem,)
 
 
 def parse_outlines(
@@ -156,13 +180,52 @@ def parse_outlines(
         The farm's place, longitude and latitude, where known. [deg]
     """
     problems = _Problems(file=file)
-    fields = []
-    for number, feature in enumerate(_features(data, problems), start=1):
+    features = _features(data, problems)
+    return _fields_of(features, problems, yard_lonlat_deg)
+
+
+def fields_of(
+    features: Sequence[object],
+    *,
+    file: str,
+    yard_lonlat_deg: tuple[float, float] | None = None,
+) -> FieldsRead:
+    """Return the fields of features that were read in another form, and their problems.
+
+    Parameters
+    ----------
+    features
+        As GeoJSON has them: dictionaries of type "Feature", longitude and latitude in degrees.
+    file, yard_lonlat_deg
+        As for ``parse_outlines``.
+    """
+    problems = _Problems(file=file)
+    if not features:
+        problems.add("", read="no outlines", expected="one outline for each field")
+    return _fields_of(features, problems, yard_lonlat_deg)
+
+
+def _fields_of(
+    features: Sequence[object],
+    problems: _Problems,
+    yard_lonlat_deg: tuple[float, float] | None,
+) -> FieldsRead:
+    """Return the features as fields, checked one by one and against each other."""
+    fields: list[FieldShape] = []
+    left_out: list[tuple[str, LeftOutFact]] = []
+    for number, feature in enumerate(features, start=1):
+        if (of := _left_out_of(feature)) is not None:
+            piece = _left_out(feature, of, number, problems)
+            if piece is not None:
+                left_out.append((of, piece))
+            continue
         shape = _field_shape(feature, number, problems, yard_lonlat_deg)
         if shape is not None:
             fields.append(shape)
     fields = _with_overlaps(_with_own_names(fields, problems), problems)
-    return FieldsRead(fields=tuple(fields), problems=tuple(problems.found))
+    return FieldsRead(
+        fields=tuple(_with_left_out(fields, left_out, problems)), problems=tuple(problems.found)
+    )
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -312,6 +375,66 @@ def _too_many_corners(read: str) -> dict[str, str]:
         "expected": f"at most {MOST_CORNERS:,}",
         "hint": "Draw the outlines with fewer corners, or split the file.",
     }
+
+
+# --- ground that is left out ----------------------------------------------------------------
+
+
+def _left_out_of(feature: object) -> str | None:
+    """Return which field a feature is left out of; None where it is a field itself."""
+    properties = feature.get("properties") if isinstance(feature, dict) else None
+    of = properties.get("left_out_of") if isinstance(properties, dict) else None
+    if isinstance(of, int) and not isinstance(of, bool):
+        of = str(of)
+    return of.strip() if isinstance(of, str) and of.strip() else None
+
+
+def _left_out(feature: object, of: str, number: int, problems: _Problems) -> LeftOutFact | None:
+    """Return a feature that is drawn as left-out ground; None, with the reason, where it fails."""
+    where = f"feature {number}, left out of {shown(of)}"
+    entry = dict(feature["properties"]) if isinstance(feature, dict) else {}
+    geometry = feature.get("geometry") if isinstance(feature, dict) else None
+    if isinstance(geometry, dict) and geometry.get("type") == "Point":
+        place = geometry.get("coordinates")
+        entry["at"] = place[:2] if isinstance(place, list) else None
+    elif geometry is not None:
+        rings_deg = _rings_deg(geometry, where, problems)
+        if rings_deg is None:
+            return None
+        entry["ring"] = rings_deg[0].tolist()
+        entry.pop("area", None)  # what was drawn is measured
+    try:
+        return read_left_out(entry)
+    except ValueError as error:
+        expected = 'a ring, or a point with an "area" such as "0.4 ac", and "what" it is'
+        problems.add(where, read="what cannot be used", expected=expected, hint=str(error))
+        return None
+
+
+def _with_left_out(
+    fields: list[FieldShape], left_out: list[tuple[str, LeftOutFact]], problems: _Problems
+) -> list[FieldShape]:
+    """Return the fields with the ground that other features leave out of them."""
+    own: dict[str, list[LeftOutFact]] = {shape.name: [] for shape in fields}
+    for of, piece in left_out:
+        if of in own:
+            own[of].append(piece)
+            continue
+        near = difflib.get_close_matches(of[:_LONGEST_NAME], own, n=1, cutoff=0.5)
+        problems.add(
+            f"left_out_of {shown(of)}",
+            read="the name of no field",
+            expected="the name of a field in this file",
+            hint=f"Did you mean {near[0]!r}?" if near else "",
+        )
+    return [
+        replace(
+            shape,
+            file=problems.file,
+            facts=replace(shape.facts, left_out=(*shape.facts.left_out, *own[shape.name])),
+        )
+        for shape in fields
+    ]
 
 
 # --- one field ------------------------------------------------------------------------------
@@ -503,8 +626,10 @@ def _with_far_notes(shape: FieldShape, yard_lonlat_deg: tuple[float, float] | No
     """Return the field with a note where it or its gate lies far from where it should."""
     centre_deg = (shape.centre_lon_deg, shape.centre_lat_deg)
     notes = list(shape.notes)
-    gate_deg = shape.facts.gate_lonlat_deg
-    if gate_deg and distance_m(from_deg=gate_deg, to_deg=centre_deg) > _FAR_FROM_GATE_M:
+    if any(
+        distance_m(from_deg=gate_deg, to_deg=centre_deg) > _FAR_FROM_GATE_M
+        for gate_deg in shape.facts.gates_lonlat_deg
+    ):
         notes.append("its gate lies far from the field")
     if (
         yard_lonlat_deg

@@ -13,9 +13,9 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from duskline.answers.day import DayAnswer
+from duskline.answers.drive import FieldPlan
 from duskline.answers.plans import (
     NO_SPREADING_M2,
-    FieldPlan,
     FieldRun,
     Fill,
     SpreaderDay,

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Literal
 
 from duskline.answers.day import DayAnswer
-from duskline.answers.plans import FieldPlan
+from duskline.answers.drive import FieldPlan
 from duskline.answers.seed import SeedAnswer
 from duskline.core.farm import Farm
 from duskline.paper.content import (

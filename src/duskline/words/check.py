@@ -8,10 +8,10 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from datetime import date, datetime
 
-from duskline.answers.check import Question, QuestionKey, Value
+from duskline.answers.check import CheckAnswer, Question, QuestionKey, Value
 from duskline.units import System, clock, number, show, show_chance
 
-__all__ = ["day_text", "names_text", "sentence"]
+__all__ = ["acre_lines", "come_back_lines", "day_text", "names_text", "sentence"]
 
 MOST_NAMES = 6
 
@@ -379,6 +379,87 @@ def _outlines_overlap(r: _Reader) -> str:
     )
 
 
+_MEASURES = {
+    "outline": "its outline holds",
+    "driven": "driven it came to",
+    "office": "the office has",
+}
+
+
+def _acres_differ(r: _Reader) -> str:
+    one, other = (
+        f"{_MEASURES[r.text(name)]} {r.show(f'{name}_m2', 'area')}" for name in ("one", "other")
+    )
+    return (
+        f"{r.subject}: {one}, {other}; that is {r.show('share_fraction', 'fraction')} apart. None "
+        "of them was altered. Which one does the office pay on, and which does the seed follow?"
+    )
+
+
+def _left_out(r: _Reader) -> str:
+    text = (
+        f"{r.subject}: {r.show('left_out_m2', 'area')} left out ({r.names('what')}); "
+        f"{r.show('record_m2', 'area')} of {r.show('outline_m2', 'area')} go on the record. Ask "
+        "whether payment is for those alone"
+    )
+    if r.has("come_back"):
+        text += f", and by when what is left for later ({r.names('come_back')}) may be sown"
+    return f"{text}."
+
+
+def acre_lines(answer: CheckAnswer, system: System) -> list[str]:
+    """Return the fields' areas side by side, one line a field, what differs marked.
+
+    Parameters
+    ----------
+    system
+        Whose units.
+
+    Returns
+    -------
+    list[str]
+        Empty where no field states more than its outline.
+    """
+    if not answer.acres:
+        return []
+
+    def cell(area_m2: float | None) -> str:
+        return "not stated" if area_m2 is None else show(area_m2, "area", system)
+
+    rows = [("field", "outline", "driven", "office", "for the record", "")]
+    for row in answer.acres:
+        apart = f"{number(100.0 * row.apart_fraction, 1)} % apart" if row.differs else ""
+        rows.append(
+            (
+                row.field,
+                cell(row.acres.outline_m2),
+                cell(row.acres.driven_m2),
+                cell(row.acres.office_m2),
+                cell(row.record_m2),
+                f"<- {apart}" if apart else "",
+            )
+        )
+    widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
+    return [
+        "  ".join(
+            text.ljust(width) if column in (0, 5) else text.rjust(width)
+            for column, (text, width) in enumerate(zip(row, widths, strict=True))
+        ).rstrip()
+        for row in rows
+    ]
+
+
+def come_back_lines(answer: CheckAnswer, system: System) -> list[str]:
+    """Return the ground to come back to, one line a place with room for a tick and the date."""
+    return [
+        f"[ ] {one.field}: {one.what}, {show(one.area_m2, 'area', system)}"
+        + (f" ({one.note})" if one.note else "")
+        + ("" if one.centre_lonlat_deg else "; its place is not written down")
+        + ". Done on ________"
+        for one in answer.come_back
+    ]
+
+
 def _previous_crop_missing(r: _Reader) -> str:
     return (
         f"The record asks for the crop before this one; it is not written down for {r.fields()} "
@@ -486,6 +567,8 @@ SENTENCES: Mapping[QuestionKey, Callable[[_Reader], str]] = {
     QuestionKey.EDGE: _edge,
     QuestionKey.NOT_AFTER_RAIN: _not_after_rain,
     QuestionKey.OUTLINES_OVERLAP: _outlines_overlap,
+    QuestionKey.ACRES_DIFFER: _acres_differ,
+    QuestionKey.LEFT_OUT: _left_out,
     QuestionKey.PREVIOUS_CROP_MISSING: _previous_crop_missing,
     QuestionKey.NUMBERS_MISSING: _numbers_missing,
     QuestionKey.TOO_YOUNG_TO_DRIVE: _too_young_to_drive,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from duskline.core.errors import (
     DusklineError,
+    FieldTooNarrow,
     NobodyMayDrive,
     NoWindow,
     OutlineRefused,
@@ -32,6 +33,11 @@ def sentences(error: DusklineError, system: System = "us") -> list[str]:
         return [_nobody(error)]
     if isinstance(error, OutlineRefused):
         return [f"The outline cannot be used: {error.reason}."]
+    if isinstance(error, FieldTooNarrow):
+        return [
+            f"There is no room in this field for a machine {show(error.width_m, 'length', system)} "
+            "wide. Check the width in farm.toml and the outline."
+        ]
     if isinstance(error, OutOfRange):
         return [_range(error, system)]
     return [str(error)]
@@ -62,7 +68,8 @@ def _range(error: OutOfRange, system: System) -> str:
                 ("area", "area"), ("rate of", "work rate"), ("load", "mass"), ("width", "length"),
                 ("overlap", "length"), ("seed rate", "rate"), ("efficiency", "fraction"),
                 ("germination", "fraction"), ("purity", "fraction"), ("sureness", "fraction"),
-                ("time", "time"),
+                ("time", "time"), ("radius", "length"), ("throw", "length"), ("strip", "length"),
+                ("angle", "angle"), ("speed", "speed"), ("power", "power"), ("slope", "fraction"),
             )
             if word in error.name
         ),
