@@ -17,6 +17,7 @@ from duskline.units import (
     clock,
     number,
     parse,
+    parse_money,
     show,
     show_chance,
     show_span,
@@ -282,3 +283,57 @@ def test_a_clock_time_is_never_half_a_minute_off(second: int) -> None:
 def test_a_chance_as_one_bets_on_it(fraction: float, text: str) -> None:
     """Say "19 in 20"; what is not quite certain is never called certain."""
     assert show_chance(fraction) == text
+
+
+# --- money ---------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("text", "per", "amount", "currency"),
+    [
+        ("24 per h", "per time", 24 / 3600, ""),
+        ("$24/h", "per time", 24 / 3600, "$"),
+        ("USD 28 an acre", "per area", 28 / 4046.8564224, "USD"),
+        ("28 NZD per ha", "per area", 28 / 1e4, "NZD"),
+        ("3.60 per gal", "per volume", 3.60 / 0.003785411784, ""),
+        ("€1.95/L", "per volume", 1950.0, "EUR"),
+        ("£0.30 per kg", "per mass", 0.30, "GBP"),
+        ("9.00 per bu", "per bushel", 9.0, ""),
+        ("11 each", "each", 11.0, ""),
+        ("11 per point", "each", 11.0, ""),
+        ("$85,000", "whole", 85_000.0, "$"),
+    ],
+)
+def test_money_is_read(text: str, per: str, amount: float, currency: str) -> None:
+    """With a sign, with letters, before and after, for each kind of thing."""
+    found = parse_money(text, (per,))
+    assert found.per == per
+    assert found.amount == pytest.approx(amount)
+    assert found.currency == currency
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["24", "per h", "-24 per h", "$24 USD per h", "24 per ac", "24 per fortnight", "1,00 per h",
+     "24 per h per ac", "", "9" * 80 + " per h", 24, None],
+)  # fmt: skip
+def test_what_is_no_wage_is_refused(text: object) -> None:
+    """No unit, no figure, less than nothing, two signs, another unit, a slip, no text."""
+    with pytest.raises(UnitError) as refused:
+        parse_money(text, ("per time",))
+    assert "24 per h" in refused.value.expected
+
+
+def test_seed_is_not_sold_by_the_litre() -> None:
+    """A bushel stands for a weight; another volume does not."""
+    with pytest.raises(UnitError):
+        parse_money("2 per L", ("per bushel", "per mass"))
+    assert parse_money("2 per kg", ("per bushel", "per mass")).per == "per mass"
+
+
+def test_a_newton_is_not_a_knot() -> None:
+    """5 kn is a speed, 5 kN a pull."""
+    assert parse("5 kn", "speed") == pytest.approx(2.5722, abs=1e-4)
+    assert parse("5 kN", "force") == 5000.0
+    assert show(5000.0, "force", "metric") == "5.0 kN"
+    assert show(5000.0, "force", "us") == "1,124 lbf"

@@ -26,12 +26,16 @@ DECIMALS = 7
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Placed:
-    """One invented field: corners from its own south-west corner, and where that corner lies."""
+    """One invented field: corners from its own south-west corner, and where that corner lies.
+
+    The first gate stands at that corner; ``more_gates_m`` are the others, drawn like corners.
+    """
 
     name: str
     at_km: tuple[float, float]
     corners_m: str
     hole_m: str = ""
+    more_gates_m: str = ""
     properties: dict[str, object] = field(default_factory=dict)
 
 
@@ -80,7 +84,7 @@ def _rye(
     name: str, corners_m: str, at_km: tuple[float, float], ready_from: str, **more: object
 ) -> Placed:
     number = int(name[1:])
-    hole_m = str(more.pop("hole_m", ""))
+    hole_m, more_gates_m = str(more.pop("hole_m", "")), str(more.pop("more_gates_m", ""))
     properties: dict[str, object] = {
         "ready_from": ready_from,
         "previous_crop": "soybeans",
@@ -89,7 +93,14 @@ def _rye(
         "field_no": str(1 + (number - 1) % 3),
         **more,
     }
-    return Placed(name=name, at_km=at_km, corners_m=corners_m, hole_m=hole_m, properties=properties)
+    return Placed(
+        name=name,
+        at_km=at_km,
+        corners_m=corners_m,
+        hole_m=hole_m,
+        more_gates_m=more_gates_m,
+        properties=properties,
+    )
 
 
 RYE_AFTER_SOYBEANS = Example(
@@ -105,8 +116,22 @@ RYE_AFTER_SOYBEANS = Example(
             edges=[{"side": "east", "kind": "water", "note": "creek"}],
             notes="Creek on the east side.",
         ),
-        _rye("A3", "0,0 600,0 0,380", (-1.4, 0.9), "now", notes="Point rows."),
-        _rye("A4", "0,0 800,0 800,200 400,200 400,400 0,400", (1.1, 1.8), "now"),
+        _rye(
+            "A3",
+            "0,0 600,0 0,380",
+            (-1.4, 0.9),
+            "now",
+            notes="Point rows.",
+            driven_area="28.4 ac",
+            office_area="29.4 ac",
+        ),
+        _rye(
+            "A4",
+            "0,0 800,0 800,200 400,200 400,400 0,400",
+            (1.1, 1.8),
+            "now",
+            more_gates_m="800,200",
+        ),
         _rye(
             "A5",
             "0,0 400,0 400,400 0,400",
@@ -115,7 +140,14 @@ RYE_AFTER_SOYBEANS = Example(
             hole_m="180,60 196,60 216,340 200,340",
             notes="The hole is a grass waterway.",
         ),
-        _rye("A6", "0,0 402,0 402,402 0,402", (0.2, -1.6), "2026-10-18T12:00"),
+        _rye(
+            "A6",
+            "0,0 402,0 402,402 0,402",
+            (0.2, -1.6),
+            "2026-10-18T12:00",
+            driven_area="39.6 ac",
+            office_area="40.2 ac",
+        ),
         _rye("A7", "0,0 500,0 420,300 60,300", (3.5, 1.2), "now"),
         _rye(
             "A8",
@@ -250,9 +282,12 @@ def _feature(placed: Placed, yard: LocalPlane) -> dict[str, object]:
     rings = [_closed_ring(plane, corners(placed.corners_m))]
     if placed.hole_m:
         rings.append(_closed_ring(plane, corners(placed.hole_m)[::-1]))
+    properties = {"name": placed.name, **placed.properties, "gate": rings[0][0]}
+    if placed.more_gates_m:
+        properties["gates"] = _closed_ring(plane, corners(placed.more_gates_m))[:-1]
     return {
         "type": "Feature",
-        "properties": {"name": placed.name, **placed.properties, "gate": rings[0][0]},
+        "properties": properties,
         "geometry": {"type": "Polygon", "coordinates": rings},
     }
 

@@ -6,11 +6,11 @@ from datetime import date
 from pathlib import Path
 
 import pytest
-from made_folders import EXAMPLES, asked, copy_of
+from made_folders import ACRE_M2, EXAMPLES, asked, copy_of
 
-from duskline.answers.check import Question, QuestionKey, Severity, check_answer
+from duskline.answers.check import FieldAcres, Question, QuestionKey, Severity, check_answer
 from duskline.exchange.farmfolder import read_farm
-from duskline.words.check import sentence
+from duskline.words.check import acre_lines, come_back_lines, sentence
 
 RYE = "rye-after-soybeans"
 
@@ -110,3 +110,81 @@ def test_every_question_has_a_source_or_says_it_is_ours() -> None:
 
     for question in questions(EXAMPLES / RYE):
         assert question.source in NO_SOURCE or question.source in sources()
+
+
+# --- acres -----------------------------------------------------------------------------------
+
+
+def acres_of(folder: Path) -> dict[str, FieldAcres]:
+    """The fields with more than their outline's area to tell."""
+    return {row.field: row for row in check_answer(read_farm(folder), None).acres}
+
+
+def test_three_acre_figures_stand_side_by_side_and_none_is_altered() -> None:
+    """A3 and A6 state three figures; each stays what it was."""
+    rows = acres_of(EXAMPLES / RYE)
+    assert sorted(rows) == ["A3", "A6"]
+    acres = rows["A3"].acres
+    assert acres.outline_m2 / ACRE_M2 == pytest.approx(28.17, abs=0.01)
+    assert acres.driven_m2 == pytest.approx(28.4 * ACRE_M2)
+    assert acres.office_m2 == pytest.approx(29.4 * ACRE_M2)
+
+
+def test_a_difference_over_two_percent_is_flagged_with_both_figures() -> None:
+    """A3: 28.2 in the outline, 29.4 at the office, 4.4 % apart; A6 within 1.5 % is left alone."""
+    (one,) = [q for q in questions(EXAMPLES / RYE) if q.key is QuestionKey.ACRES_DIFFER]
+    assert one.subject == "A3"
+    text = sentence(one, "us")
+    assert "28.2 ac" in text
+    assert "29.4 ac" in text
+    assert "4.4 %" in text
+    assert "ac" not in sentence(one, "metric").split()
+    assert not acres_of(EXAMPLES / RYE)["A6"].differs
+
+
+@pytest.mark.parametrize(("office", "flagged"), [("40.7 ac", False), ("40.8 ac", True)])
+def test_the_limit_is_two_percent(office: str, flagged: bool, tmp_path: Path) -> None:
+    """A6's outline holds 39.93 ac: 40.7 is 1.9 % more, 40.8 is 2.2 % more."""
+    pairs = [('"driven_area": "39.6 ac", "office_area": "40.2 ac"', f'"office_area": "{office}"')]
+    assert acres_of(copy_of(RYE, tmp_path, fields_geojson=pairs))["A6"].differs is flagged
+
+
+def test_driven_and_office_are_compared_with_each_other(tmp_path: Path) -> None:
+    """39.3 driven and 40.6 at the office are each within 2 % of 39.93, but 3.2 % apart."""
+    pairs = [
+        (
+            '"driven_area": "39.6 ac", "office_area": "40.2 ac"',
+            '"driven_area": "39.3 ac", "office_area": "40.6 ac"',
+        )
+    ]
+    row = acres_of(copy_of(RYE, tmp_path, fields_geojson=pairs))["A6"]
+    assert row.differs
+    assert row.apart == ("office", "driven")
+
+
+def test_a_wet_hole_comes_off_the_record_and_stands_on_the_come_back_list(tmp_path: Path) -> None:
+    """0.4 ac of A4: 58.9 of 59.3 ac, payment to be asked for, a line to tick when done."""
+    folder = copy_of(RYE, tmp_path)
+    with (folder / "farm.toml").open("a", encoding="utf-8") as file:
+        file.write('\n[[left_out]]\nfield = "A4"\nwhat = "wet hole"\narea = "0.4 ac"\n')
+        file.write('\n[[left_out]]\nfield = "A1"\nwhat = "rocks"\narea = "0.1 ac"\n')
+        file.write("come_back = false\n")
+    answer = check_answer(read_farm(folder), None)
+    row = next(row for row in answer.acres if row.field == "A4")
+    assert (row.acres.outline_m2 - row.record_m2) / ACRE_M2 == pytest.approx(0.4)
+    assert row.payment_differs
+    (line,) = come_back_lines(answer, "us")
+    assert line.startswith("[ ] A4: wet hole, 0.4 ac; its place is not written down.")
+    texts = [sentence(q, "us") for q in answer.questions if q.key is QuestionKey.LEFT_OUT]
+    assert any("58.9 ac of 59.3 ac go on the record" in text for text in texts)
+    assert all("payment" in text for text in texts)
+    assert any(line.startswith("A4") and "58.9 ac" in line for line in acre_lines(answer, "us"))
+
+
+def test_the_table_of_acres_marks_what_differs_and_what_is_missing() -> None:
+    """One line a field under a line of headings; nothing where nothing is stated."""
+    lines = acre_lines(check_answer(read_farm(EXAMPLES / RYE), None), "us")
+    assert lines[0].split() == ["field", "outline", "driven", "office", "for", "the", "record"]
+    assert lines[1].endswith("<- 4.4 % apart")
+    assert "<-" not in lines[2]
+    assert acre_lines(check_answer(read_farm(EXAMPLES / "oats-and-radish"), None), "metric") == []

@@ -97,7 +97,7 @@ def test_dates_may_be_written_in_quotes() -> None:
 @pytest.mark.parametrize(
     ("old", "new", "says"),
     [
-        ('"40 ft"', "40", 'line 58, spreader.1.driving_width: read 40; expected a length with its'),
+        ('"40 ft"', "40", 'line 60, spreader.1.driving_width: read 40; expected a length with its'),
         ('"40 ft"', '"40"', "read '40'; expected a length with its unit, such as \"40 ft\""),
         ('"40 ft"', '"40 lb"', "read '40 lb'; expected a length with its unit"),
         ('"8 mph"', '"60 F"', "spreader.1.speed: read '60 F'; expected a speed with its unit"),
@@ -173,7 +173,7 @@ def test_dates_may_be_written_in_quotes() -> None:
         ('name = "Plum Hollow"', f'name = "{"x" * 81}"', "expected at most 80 letters"),
         ('"Plum Hollow"', '"Plum\\u001b[31m"', "read 'Plum?[31m'; expected one line of letters"),
         ("[program]", "[programme]", "the unknown key 'programme'; expected a known key. Did you"),
-        ("driving_width", "driving_with", "line 58, spreader.1.driving_with: read the unknown key"),
+        ("driving_width", "driving_with", "line 60, spreader.1.driving_with: read the unknown key"),
         ("[day]", "day = 5\n[days]", "expected"),
         ("depth =", "depht =", "Did you mean 'depth'?"),
         (
@@ -223,7 +223,7 @@ def test_several_slips_are_told_at_once_each_with_its_line() -> None:
         )
     )  # fmt: skip
     assert [sentence.split(",")[1].strip() for sentence in sentences] == [
-        "line 58", "line 94", "line 18", "line 107",
+        "line 60", "line 101", "line 18", "line 116",
     ]  # fmt: skip
 
 
@@ -290,3 +290,88 @@ def test_the_schema_shows_the_form_of_quantities() -> None:
     """Whoever writes the file by program sees texts with examples, not numbers."""
     schema = FarmToml.model_json_schema()["$defs"]["SpreaderTable"]["properties"]
     assert schema["speed"]["anyOf"][0] == {"type": "string", "examples": ["8 mph"]}
+
+
+# --- machines, prices, points --------------------------------------------------------------
+
+SPREADER = 'refill = "20 min"'
+TILLER = 'width = "28 ft"'
+
+
+def test_more_of_the_machines_becomes_si() -> None:
+    """Drive, hours, list price, fuel, radius, throw, shanks and depth."""
+    found = form(
+        (SPREADER, f'{SPREADER}\nthrow = "35 ft"\nturning_radius = "20 ft"\nfuel = "0.15 gal/ac"'),
+        (TILLER, f'{TILLER}\nlist_price = "$42,000"\nhours = "900 h"\nyearly_hours = "60 h"'
+         '\ntrailing = "12 ft"\nreverses = true'),
+    )  # fmt: skip
+    spreader, tiller = found.spreader[0], found.cultivator[1]
+    assert spreader.throw == pytest.approx(35 * FOOT_M)
+    assert spreader.turning_radius == pytest.approx(20 * FOOT_M)
+    assert spreader.fuel == pytest.approx(0.15 * 0.003785411784 / 4046.8564224)
+    assert tiller.list_price is not None
+    assert tiller.list_price.amount == 42_000.0
+    assert (tiller.hours, tiller.yearly_hours) == (3_240_000.0, 216_000.0)
+    assert tiller.trailing == pytest.approx(12 * FOOT_M)
+    assert tiller.reverses
+    assert tiller.shanks == 56
+    assert tiller.depth == pytest.approx(0.0381)
+    assert found.tractor[0].drive == "front assist"
+
+
+def test_points_and_pokes_are_read() -> None:
+    """One figure or a list of them; the farm's 18 mm over 420 ac."""
+    found = form()
+    front, second, _ = found.points
+    assert front.worn == pytest.approx((0.018,))
+    assert second.worn == pytest.approx((0.012, 0.014, 0.013))
+    assert front.over == pytest.approx(420 * 4046.8564224)
+    assert front.limit == pytest.approx(0.030)
+    assert found.pokes[0].rear[0] == pytest.approx(1.8 * 0.0254)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "says"),
+    [
+        ('"3.60 per gal"', '"3.60"', 'a price such as "3.60 per gal"'),
+        ('"3.60 per gal"', '"3.60 per ac"', 'a price such as "3.60 per gal"'),
+        ('"24 per h"', "24", 'a price such as "24 per h"'),
+        ('"11 each"', '"11 per lb"', 'a price such as "11 each"'),
+        ('"9.00 per bu"', '"9.00 per ac"', 'a price such as "9.00 per bu"'),
+        ('"9.00 per bu"', '"9.00 per L"', 'a price such as "9.00 per bu"'),
+        ('"68 per 1500 ac"', '"68"', 'points over ground, such as "68 per 1500 ac"'),
+        ('"68 per 1500 ac"', '"0 per 1500 ac"', 'points over ground, such as "68 per 1500 ac"'),
+        ("[prices]", '[prices]\ncurrency = "dollars"', 'three capital letters such as "USD"'),
+        ("[prices]", '[prices]\nlabour = "20 per h"', "one of the two"),
+        ("[prices]", "[prices]\nfule = 3", "Did you mean 'fuel'"),
+        ('drive = "2wd"', 'drive = "3wd"', "'2wd', 'front assist', '4wd' or 'tracks'"),
+        ('worn = "18 mm"', 'worn = ["18 mm", "18"]', "expected a short length with its unit"),
+        ('worn = "18 mm"', "worn = []", "at least 1"),
+        ("count = 8", "count = 1", "no more figures than the row has points"),
+        ("shanks = 60", "shanks = 0", "a number of at least 1"),
+        ('depth = "1.5 in"\n\n[[cult', 'depth = "9 ft"\n\n[[cult', "a short length from"),
+    ],
+)  # fmt: skip
+def test_a_slip_in_the_new_tables_is_told(old: str, new: str, says: str) -> None:
+    """Each with the form that was wanted."""
+    sentences = told(changed((old, new)))
+    assert any(says in sentence for sentence in sentences), sentences
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ('area = "0.4 ac"\nring = [[-93.4, 42.0], [-93.39, 42.0], [-93.39, 42.01]]', "or ring"),
+        ("", "either area"),
+        ("ring = [[-93.4, 42.0], [-93.39, 42.0]]", "three corners or more"),
+        ('area = "0.4 ac"\nat = [42.0, -93.4]', "longitude and latitude"),
+        ('area = "0.4 ac"\nat = ["a", "b"]', "longitude and latitude"),
+        ('area = "0.4"', "an area with its unit"),
+    ],
+)
+def test_ground_left_out_has_one_form(text: str, says: str) -> None:
+    """A size with or without a place, or a ring."""
+    raw = TEXT + f'\n[[left_out]]\nfield = "A4"\nwhat = "wet hole"\n{text}\n'
+    if says == "longitude and latitude" and "42.0, -93.4" in text:
+        raw = raw.replace("[42.0, -93.4]", "[42.0, -193.4]")
+    assert any(says in sentence for sentence in told(raw.encode()))

@@ -682,3 +682,73 @@ def test_a_gate_far_from_its_field_is_noted() -> None:
     """Half a degree away is a slip."""
     shape = only(parsed(feature("Home", SQUARE, gate=[-93.0, 42.0])))
     assert shape.notes == ("its gate lies far from the field",)
+
+
+# --- acres, gates, lie of the land -----------------------------------------------------------
+
+
+def test_acres_gates_slope_and_strips_are_read() -> None:
+    """Areas with their unit, every gate once, a compass word long or short, a strip's width."""
+    facts = only(
+        parsed(
+            feature(
+                "Home",
+                SQUARE,
+                driven_area="39.6 ac",
+                office_area="16.1 ha",
+                gate=[-93.5, 42.0],
+                gates=[[-93.499, 42.0], [-93.5, 42.0]],
+                slope="6 %",
+                downhill="NE",
+                edges=[{"side": "east", "kind": "organic", "off": "30 ft"}],
+            )
+        )
+    ).facts
+    assert facts.driven_area_m2 == pytest.approx(39.6 * 4046.8564224)
+    assert facts.office_area_m2 == pytest.approx(161_000.0)
+    assert facts.gate_lonlat_deg == (-93.5, 42.0)
+    assert facts.gates_lonlat_deg == ((-93.5, 42.0), (-93.499, 42.0))
+    assert facts.slope_fraction == pytest.approx(0.06)
+    assert facts.downhill_to == "north-east"
+    assert facts.edges == (Edge(side="east", kind="organic", off_m=30 * 0.3048),)
+
+
+def test_gates_alone_are_gates() -> None:
+    """The first of the list is the field's first gate."""
+    facts = only(parsed(feature("Home", SQUARE, gates=[[-93.499, 42.0], [-93.5, 42.0]]))).facts
+    assert facts.gate_lonlat_deg == (-93.499, 42.0)
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "words"),
+    [
+        ("driven_area", 39.6, "an area with its unit"),
+        ("driven_area", "39.6", "an area with its unit"),
+        ("office_area", "0 ac", "too much or too little"),
+        ("gates", [-93.5, 42.0], "a list of gates"),
+        ("slope", "6", "a slope such as"),
+        ("slope", "200 %", "too much or too little"),
+        ("downhill", "down the hill", "one of north, north-east"),
+        ("edges", [{"side": "east", "kind": "water", "off": 30}], "off is 30"),
+        ("left_out", [{"what": "hole"}], 'either its "area"'),
+        ("left_out", [{"area": "0.4 ac"}], 'Each needs its "what"'),
+        ("left_out", [{"what": "hole", "area": "0.4 ac", "come_back": "yes"}], "a list such as"),
+        ("left_out", [{"what": "hole", "ring": [[-93.5, 42.0]]}], "three corners or more"),
+        ("left_out", {"what": "hole", "area": "0.4 ac"}, "a list such as"),
+    ],
+)
+def test_a_slip_in_the_newer_properties_is_told(key: str, value: object, words: str) -> None:
+    """With the form that was wanted; the field itself is still read."""
+    found = parsed(feature("Home", SQUARE, **{key: value}))
+    assert len(found.fields) == 1
+    (sentence,) = sentences(found)
+    assert words in sentence
+    assert key in sentence
+
+
+def test_a_left_out_ring_that_names_no_what_is_told() -> None:
+    """A ring without a word for it; its field is read all the same."""
+    found = parsed(feature("Home", SQUARE), feature("x", SQUARE, left_out_of="Home"))
+    (sentence,) = sentences(found)
+    assert 'left out of "Home"' in sentence
+    assert [one.name for one in found.fields] == ["Home"]
