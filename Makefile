@@ -21,6 +21,9 @@ check: .venv/.dev
 bench: .venv/.dev
 	$(BIN)/python benchmarks/trays.py
 	$(BIN)/python benchmarks/day.py
+	$(BIN)/python benchmarks/headings.py
+	$(BIN)/python benchmarks/worked.py
+	$(BIN)/python benchmarks/fields.py
 
 docs: .venv/.dev
 	$(BIN)/python tools/make_docs.py

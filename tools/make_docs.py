@@ -14,9 +14,9 @@ from typing import Any
 import click
 
 from duskline.cli.main import cli
-from duskline.defaults import NO_SOURCE, defaults, sources
+from duskline.defaults import NO_SOURCE, Default, defaults, sources
 from duskline.exchange.farm_toml import FarmToml
-from duskline.units import show, show_span
+from duskline.words.defaults import value_text
 
 ROOT = Path(__file__).resolve().parents[1]
 DOCS = ROOT / "docs"
@@ -35,12 +35,8 @@ def commands_page() -> str:
     return "".join(parts)
 
 
-def _cell(value: float, kind: str) -> str:
-    if kind == "time":
-        return show_span(value)
-    if kind in {"count", "temperature", "temperature step"}:
-        return f"{value:g}"
-    us, metric = show(value, kind, "us"), show(value, kind, "metric")
+def _cell(row: Default, value: float) -> str:
+    us, metric = value_text(row, value, "us"), value_text(row, value, "metric")
     return us if us == metric else f"{us} ({metric})"
 
 
@@ -55,7 +51,7 @@ def defaults_page() -> str:
     for row in defaults().values():
         source = row.source if row.source in NO_SOURCE else f"[{row.source}]"
         where = f"; {row.where}" if row.where else ""
-        cells = [_cell(value, row.kind) for value in (row.low, row.typical, row.high)]
+        cells = [_cell(row, value) for value in (row.low, row.typical, row.high)]
         lines.append(
             f"| `{row.key}` | {row.name} | {cells[0]} | {cells[1]} | {cells[2]} | "
             f"{source}{where} |\n"

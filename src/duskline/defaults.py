@@ -24,7 +24,7 @@ UNITS = {
     "1/kg": "seeds per mass", "per kg": "seeds per mass", "per m2": "stand", "1/m2": "stand",
     "m2": "area", "m3": "volume", "W": "power", "K": "temperature step", "C": "temperature",
     "count": "count", "year": "count", "kg/s": "flow", "per_kg": "seeds per mass",
-    "per_m2": "stand", "deg": "count",
+    "per_m2": "stand", "deg": "count", "m3/m2": "fuel use", "USD/m2": "money per area",
 }  # fmt: skip
 """SI unit of a row to the kind of figure it is; a row with another unit is refused."""
 

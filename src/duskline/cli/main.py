@@ -16,6 +16,7 @@ from duskline import __version__
 __all__ = ["cli", "main"]
 
 FOLDER = click.Path(path_type=Path, file_okay=False)
+FILE = click.Path(path_type=Path, dir_okay=False)
 DONE, NO, BAD_INPUT = 0, 1, 2
 
 
@@ -163,6 +164,62 @@ def sheets(farm: Path, out: Path | None, paper: Any, *, as_json: bool, **asked: 
     from duskline.cli import run
 
     run.sheets(farm, out, paper, as_json=as_json, **asked)
+
+
+@cli.command()
+@click.argument("farm", type=FOLDER)
+@click.argument("name")
+@click.option("--date", "on", help="The day, for the wind of its spreading hours.")
+@click.option("--angle", help='Covering off the spread passes: "5 deg"; else the farm\'s own.')
+@click.option("--geojson", type=FILE, help="Write every pass, round and turn here.")
+@click.option("--svg", type=FILE, help="Write the map here.")
+@click.option("--sheet", type=FOLDER, help="Write the field sheet as PDF into this folder.")
+@as_json
+@with_why
+def field(farm: Path, name: str, **asked: Any) -> None:
+    """How is field NAME driven by both machines, in what minutes, and what does that leave?"""
+    from duskline.cli import fields
+
+    fields.field(farm, name, **asked)
+
+
+@cli.command()
+@click.argument("farm", type=FOLDER)
+@click.argument("name")
+@click.argument("file", type=FILE)
+@click.option("--machine", help="Whose track it is; else the first covering machine's.")
+@click.option("--spread", type=FILE, help="The spreader's track of the day: open ground by hour.")
+@click.option("--spreader", help="Which spreader; else the first.")
+@as_json
+@with_why
+def track(farm: Path, name: str, file: Path, **asked: Any) -> None:
+    """What does a recorded track (GPX or NMEA) in field NAME say: overlap, speed, turns, skips?"""
+    from duskline.cli import fields
+
+    fields.track(farm, name, file, **asked)
+
+
+@cli.command()
+@click.argument("farm", type=FOLDER)
+@as_json
+@with_why
+def cost(farm: Path, *, as_json: bool, why: bool) -> None:
+    """What does an acre cost, part by part, and what would hiring it cost?"""
+    from duskline.cli import fields
+
+    fields.cost(farm, as_json=as_json, why=why)
+
+
+@cli.command()
+@click.argument("farm", type=FOLDER)
+@click.option("--card", is_flag=True, help="Add the check card of each cultivator.")
+@as_json
+@with_why
+def points(farm: Path, *, card: bool, as_json: bool, why: bool) -> None:
+    """How many acres are left in the points, and which row is swapped before which field?"""
+    from duskline.cli import fields
+
+    fields.points(farm, card=card, as_json=as_json, why=why)
 
 
 @cli.command()

@@ -478,12 +478,11 @@ def _width_costs(folder: Path | None, answer: TrayAnswer) -> list[tuple[float, f
 def check(folder: Path, *, as_json: bool, why: bool) -> None:
     """Print what has to be put right, and what a careful neighbour would ask."""
     from duskline.answers.check import Severity, check_answer
-    from duskline.words.check import sentence
+    from duskline.cli.json_out import plain
+    from duskline.words.check import acre_lines, come_back_lines, sentence
 
     read = read_folder(folder)
     if read.farm is None or read.problems:
-        from duskline.cli.json_out import plain
-
         if as_json:
             dump({"complete": False, "problems": plain(read.problems), "questions": []})
         else:
@@ -511,6 +510,8 @@ def check(folder: Path, *, as_json: bool, why: bool) -> None:
                     }
                     for q in answer.questions
                 ],
+                "acres": plain(answer.acres),
+                "come_back": plain(answer.come_back),
             }
         )
         sys.exit(NO if stop else DONE)
@@ -530,6 +531,18 @@ def check(folder: Path, *, as_json: bool, why: bool) -> None:
             heading(title)
             for q in found:
                 say(f"- {sentence(q, farm.system)}")
+    if answer.acres:
+        heading(
+            "Acres side by side; none is altered"
+            if farm.system == "us"
+            else "Areas side by side; none is altered"
+        )
+        for line in acre_lines(answer, farm.system):
+            click.echo(line)
+    if answer.come_back:
+        heading("To come back to")
+        for line in come_back_lines(answer, farm.system):
+            say(line)
     if why:
         heading("Figures that are defaults, not yours")
         for place, figure in sorted(farm.figures.items()):

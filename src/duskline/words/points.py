@@ -121,7 +121,8 @@ def _swap_headline(answer: PointsAnswer, first: FieldSwap, system: System) -> st
     if likely == sure:
         return f"Swap {name} {sure}"
     few = row.wear.measured_count < min(answer.to_measure_count, row.wear.points_count)
-    start = f"Measure more points of {name}, or swap them" if few else f"Swap {name}"
+    more = name.removeprefix("the points ") if name.startswith("the points ") else f"of {name}"
+    start = f"Measure more points {more}, or swap them" if few else f"Swap {name}"
     then = f"{likely} is soon enough" if likely else "it lasts the job"
     return f"{start} {sure} to be sure; most likely {then}"
 
