@@ -10,12 +10,14 @@ __all__ = ["default_lines", "value_text"]
 
 # Shorter than the first a length is told in inches, longer than the second in miles. [m]
 _SHORT_M, _FAR_M = 0.3, 5e3
+# Times that never reach this are told in seconds. [s]
+_LONG_S = 120.0
 
 
 def value_text(row: Default, value: float, system: System) -> str:
     """Return a figure of a row in the reader's units: small lengths small, long ones long."""
     if row.kind == "time":
-        return show_span(value)
+        return f"{value:g} s" if row.high < _LONG_S else show_span(value)
     if row.kind in {"count", "temperature", "temperature step"}:
         return f"{value:g}{' C' if row.kind.startswith('temperature') else ''}"
     if row.kind == "money per area":

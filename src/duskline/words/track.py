@@ -106,7 +106,7 @@ def _place(opened: OpenGround, hour: OpenHour, outline: Outline | None) -> str:
     y_m = grid.origin_m[1] + (float(rows.mean()) + 0.5) * grid.cell_m
     middle = outline.shape.centroid
     away_m = math.hypot(x_m - middle.x, y_m - middle.y)
-    if away_m < 0.1 * math.sqrt(outline.area_m2):
+    if away_m < 0.05 * math.sqrt(outline.area_m2):
         return "in the middle"
     degrees = compass_deg(math.atan2(y_m - middle.y, x_m - middle.x))
     return f"in the {WINDS['en'][round(degrees / 45.0) % 8]}"
