@@ -117,5 +117,5 @@ def test_machines_carry_what_was_stated_and_defaults_else() -> None:
     assert first.depth_m == pytest.approx(0.0381)
     assert [one.drive for one in farm.tractors] == ["front assist", "2wd"]
     assert farm.figures["spreader.Spreader.turning_radius"].is_default
-    assert farm.point_rows[0].worn_m == pytest.approx((0.018,))
+    assert sum(farm.point_rows[0].worn_m) / 6 == pytest.approx(0.018)
     assert sum(farm.pokes[0].front_m) / 4 == pytest.approx(1.1 * 0.0254)

@@ -10,7 +10,7 @@ import numpy as np
 
 from duskline.core.outline import Edge, FloatArray
 
-__all__ = ["FirstPass", "first_pass"]
+__all__ = ["FirstPass", "first_pass", "sides_across"]
 
 # A side within this of the heading is one to drive beside. [rad]
 _BESIDE_RAD = math.radians(35.0)
@@ -40,10 +40,6 @@ class FirstPass:
         From that corner along the far side to the mark. [m]
     mark_left_of_corner
         Whether the mark stands to the left of the corner as the driver looks at it.
-    back_edge
-        The side the pass comes from: the headland side its passes are counted along.
-    back_corner_m
-        The end of that side nearer to the start, x and y. [m]
     """
 
     start_m: tuple[float, float]
@@ -56,8 +52,6 @@ class FirstPass:
     far_corner_m: tuple[float, float]
     along_far_edge_m: float
     mark_left_of_corner: bool
-    back_edge: Edge
-    back_corner_m: tuple[float, float]
 
 
 def first_pass(
@@ -85,8 +79,6 @@ def first_pass(
     far, mark_m = _far_edge(straight_sides, drawn_sides, end_m, aim)
     far_corner_m = min((far.start_m, far.end_m), key=lambda end: math.dist(end, mark_m))
     to_mark_m = mark_m - np.asarray(far_corner_m)
-    back, back_mark_m = _far_edge(straight_sides, drawn_sides, start_m, -aim)
-    back_corner_m = min((back.start_m, back.end_m), key=lambda end: math.dist(end, back_mark_m))
     return FirstPass(
         start_m=_point(start_m),
         aim_rad=math.atan2(aim[1], aim[0]) % math.tau,
@@ -98,22 +90,41 @@ def first_pass(
         far_corner_m=far_corner_m,
         along_far_edge_m=math.dist(far_corner_m, mark_m),
         mark_left_of_corner=bool(aim[0] * to_mark_m[1] - aim[1] * to_mark_m[0] > 0.0),
-        back_edge=back,
-        back_corner_m=back_corner_m,
     )
+
+
+def sides_across(found: Sequence[Edge], *, start_m: FloatArray, aim_rad: float) -> tuple[Edge, ...]:
+    """Return the sides that run across the passes, the nearest to the start of pass 1 first.
+
+    Parameters
+    ----------
+    found
+        Sides to choose among.
+    start_m, aim_rad
+        Where pass 1 starts, x and y [m], and its direction, counter-clockwise from east. [rad]
+    """
+    aim = np.asarray([math.cos(aim_rad), math.sin(aim_rad)])
+    across = [side for side in found if not _beside(side, aim)]
+    return tuple(sorted(across, key=lambda side: _away_m(side, start_m)))
 
 
 def _near_edge(found: Sequence[Edge], start_m: FloatArray, aim: FloatArray) -> Edge:
     """Return the side that runs along the pass and lies nearest to its start."""
+    return min(found, key=lambda side: (not _beside(side, aim), _away_m(side, start_m)))
 
-    def apart(side: Edge) -> tuple[bool, float]:
-        first_m, last_m = np.asarray(side.start_m), np.asarray(side.end_m)
-        along = (last_m - first_m) / side.length_m
-        beside = abs(float(along @ aim)) >= math.cos(_BESIDE_RAD)
-        gone = min(max(float((start_m - first_m) @ along), 0.0), side.length_m)
-        return not beside, math.dist(first_m + gone * along, start_m)
 
-    return min(found, key=apart)
+def _beside(side: Edge, aim: FloatArray) -> bool:
+    """Return whether a side runs along the passes rather than across them."""
+    along_m = np.asarray(side.end_m) - np.asarray(side.start_m)
+    return abs(float(along_m @ aim)) >= math.cos(_BESIDE_RAD) * side.length_m
+
+
+def _away_m(side: Edge, point_m: FloatArray) -> float:
+    """Return how far a point lies from a side, its ends included. [m]"""
+    first_m = np.asarray(side.start_m)
+    along = (np.asarray(side.end_m) - first_m) / side.length_m
+    gone_m = min(max(float((point_m - first_m) @ along), 0.0), side.length_m)
+    return math.dist(first_m + gone_m * along, point_m)
 
 
 def _far_edge(

@@ -174,6 +174,7 @@ class _Part:
         inside = [piece for piece in inside if piece.geom_type == "LineString"]
         corner = shapely.get_point(line, 0)
         inside = [piece for piece in inside if shapely.distance(piece, corner) < 1e-3]
+        inside.sort(key=lambda piece: -piece.length)
         if not inside or inside[0].length < self._width_m:
             return []
         # Run on a little at both ends: the drawn edge wiggles about the straightened one.

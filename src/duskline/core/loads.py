@@ -6,8 +6,11 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from duskline.core.checks import check_positive
 from duskline.core.errors import OutOfRange
+from duskline.core.outline import FloatArray
 
 __all__ = ["PassLoad", "lay_loads"]
 
@@ -45,7 +48,7 @@ class PassLoad:
 def lay_loads(
     *,
     run_areas_m2: Sequence[float],
-    run_ends_m: Sequence[tuple[tuple[float, float], tuple[float, float]]],
+    run_paths_m: Sequence[Sequence[Sequence[float]] | FloatArray],
     rate_kg_per_m2: float,
     load_kg: float,
     truck_m: tuple[float, float] | None = None,
@@ -56,8 +59,8 @@ def lay_loads(
     ----------
     run_areas_m2
         What each run does, in driving order, ``(n_runs,)``. [m2]
-    run_ends_m
-        Start and end of each run, x and y, ``(n_runs,)``. [m]
+    run_paths_m
+        Corners of each run in driving order, ``(k, 2)`` x and y, ``(n_runs,)``. [m]
     rate_kg_per_m2
         Seed for each area. [kg/m2]
     load_kg
@@ -68,7 +71,7 @@ def lay_loads(
     Raises
     ------
     OutOfRange
-        A rate or a load not above zero, or not one pair of ends for each run.
+        A rate or a load not above zero, or not one path for each run.
 
     Notes
     -----
@@ -82,8 +85,9 @@ def lay_loads(
     """
     check_positive("rate", rate_kg_per_m2)
     check_positive("load", load_kg)
-    if len(run_areas_m2) != len(run_ends_m):
-        raise OutOfRange("ends of runs", len(run_ends_m), len(run_areas_m2), len(run_areas_m2))
+    if len(run_areas_m2) != len(run_paths_m):
+        raise OutOfRange("paths of runs", len(run_paths_m), len(run_areas_m2), len(run_areas_m2))
+    ends_m = [(float(path[-1][0]), float(path[-1][1])) for path in run_paths_m]
     most_m2 = load_kg / rate_kg_per_m2
     loads: list[PassLoad] = []
     index, count, begun_m2 = 0, len(run_areas_m2), 0.0
@@ -91,15 +95,13 @@ def lay_loads(
         left_m2 = run_areas_m2[index] - begun_m2
         if left_m2 > most_m2 * (1.0 + _HAIR):
             begun_m2 += most_m2
-            (x0_m, y0_m), (x1_m, y1_m) = run_ends_m[index]
-            share = begun_m2 / run_areas_m2[index]
             loads.append(
                 PassLoad(
                     first_index=index,
                     last_index=index,
                     mass_kg=load_kg,
                     area_m2=most_m2,
-                    empties_at_m=(x0_m + share * (x1_m - x0_m), y0_m + share * (y1_m - y0_m)),
+                    empties_at_m=_along(run_paths_m[index], begun_m2 / run_areas_m2[index]),
                     at_run_end=False,
                 )
             )
@@ -110,9 +112,7 @@ def lay_loads(
             done_m2 += run_areas_m2[last]
         if truck_m is not None and index < last < count - 1:
             sooner_m2 = done_m2 - run_areas_m2[last]
-            nearer = math.dist(run_ends_m[last - 1][1], truck_m) < math.dist(
-                run_ends_m[last][1], truck_m
-            )
+            nearer = math.dist(ends_m[last - 1], truck_m) < math.dist(ends_m[last], truck_m)
             if nearer and sooner_m2 >= _NEAR_TRUCK_SHARE * done_m2:
                 last, done_m2 = last - 1, sooner_m2
         loads.append(
@@ -121,9 +121,20 @@ def lay_loads(
                 last_index=last,
                 mass_kg=done_m2 * rate_kg_per_m2,
                 area_m2=done_m2,
-                empties_at_m=run_ends_m[last][1],
+                empties_at_m=ends_m[last],
                 at_run_end=True,
             )
         )
         index, begun_m2 = last + 1, 0.0
     return tuple(loads)
+
+
+def _along(path_m: Sequence[Sequence[float]] | FloatArray, share: float) -> tuple[float, float]:
+    """Return the place a share of the way along a path. [m]"""
+    corners_m = np.asarray(path_m, dtype=np.float64)
+    gone_m = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(corners_m, axis=0).T))])
+    at_m = share * gone_m[-1]
+    return (
+        float(np.interp(at_m, gone_m, corners_m[:, 0])),
+        float(np.interp(at_m, gone_m, corners_m[:, 1])),
+    )

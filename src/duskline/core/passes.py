@@ -53,7 +53,7 @@ _SAME_HEADING_RAD = math.radians(0.25)
 # Of the headings along a ragged outline only this many, those with the fewest expected turns,
 # are laid out, and of those this many are driven through turn by turn.
 _HEADINGS_LAID_OUT = 24
-_HEADINGS_DRIVEN = 3
+_HEADINGS_DRIVEN = 4
 # A gap in a row up to this, a pond or a rock pile, may be jumped. [m]
 _SHORT_GAP_M = 80.0
 
@@ -146,7 +146,8 @@ class PassPlan:
     work_s
         Driving, turning and the rounds. [s]
     longest_edge_s
-        The same machine driving along the longest side, the field in one part. [s]
+        The same machine driving along the longest side, the field in one part; of a covering
+        plan, whose heading the spreader's gives, its own time. [s]
     first
         Where pass 1 starts and aims; None where rounds alone do the field.
     """
@@ -419,15 +420,12 @@ def plan_covering(
         The machine fits nowhere between the edges.
     """
     desk = _Desk(outline, driving, straight_within_m, from_m, to_m)
-    longest = longest_edge(outline, straight_within_m=straight_within_m)
-    along_longest = desk.best([[_half_turn_rad(longest.heading_rad)]])
     turned = [
         [_half_turn_rad(block.heading_rad + angle_rad) for block in spread.blocks]
         for angle_rad in angles_rad
     ]
     regions = [block.region for block in spread.blocks] if len(spread.blocks) > 1 else None
-    chosen = desk.best(turned, regions=regions)
-    return replace(chosen, longest_edge_s=along_longest.work_s)
+    return desk.best(turned, regions=regions)
 
 
 def plans_along(
@@ -515,6 +513,7 @@ class _Headland:
     rounds: Rounds
     ground: Ground
     rounds_s: float
+    outer_starts_m: FloatArray
 
 
 class _Desk:
@@ -568,6 +567,9 @@ class _Desk:
             rounds=rounds,
             ground=ground_of(ground),
             rounds_s=rounds.length_m / self._driving.speed_mps + float(rounds.turn_s.sum()),
+            outer_starts_m=np.asarray(
+                [leg.path_m[0] for leg in rounds.legs if leg.round_index == 0]
+            ),
         )
 
     def best(
@@ -583,9 +585,18 @@ class _Desk:
             for chosen, rows in self._likeliest(headland, headings, regions)
             for route in self._routes(headland, rows)
         ]
-        spent_s = [self._passes_s(route) + headland.rounds_s for headland, _, _, route in laid]
-        headland, chosen, rows, route = laid[int(np.argmin(spent_s))]
-        return self._finished(headland, route, rows, chosen, regions)
+        spent_s = [
+            self._passes_s(route) + headland.rounds_s + self._link_s(headland, route)
+            for headland, _, _, route in laid
+        ]
+        # Which leg the rounds begin at moves a covering plan by some seconds more: the quickest
+        # few are laid out to the end.
+        quickest = np.argsort(spent_s, kind="stable")[: 1 if self._driving.headland_first else 3]
+        finished = [
+            self._finished(headland, route, rows, chosen, regions)
+            for headland, chosen, rows, route in (laid[at] for at in quickest.tolist())
+        ]
+        return min(finished, key=lambda plan: plan.work_s)
 
     def in_parts(self) -> list[PassPlan]:
         """Return the plan with the field in parts, where parts are worth it."""
@@ -674,6 +685,30 @@ class _Desk:
         lengths_m = np.hypot(*(route.passes_m[:, 1] - route.passes_m[:, 0]).T)
         return float(lengths_m.sum()) / self._driving.speed_mps + float(route.turn_s.sum())
 
+    def _link_s(self, headland: _Headland, route: Route) -> float:
+        """Return the time between the rounds and the passes of a route. [s]"""
+        if not len(route.passes_m):
+            return 0.0
+        turn = self._driving.turn
+        if self._driving.headland_first:
+            gaps_m = route.passes_m[0, 0] - headland.rounds.legs[-1].path_m[-1]
+        else:
+            gaps_m = headland.outer_starts_m - route.passes_m[-1, 1]
+        gap_m = float(np.hypot(gaps_m[..., 0], gaps_m[..., 1]).min())
+        return gap_m / turn.speed_mps + turn.fixed_s
+
+    def _joined(self, headland: _Headland, route: Route) -> tuple[Rounds, float]:
+        """Return the rounds as they are driven beside a route, and the way between the two. [s]"""
+        rounds = headland.rounds
+        if len(route.passes_m) and not self._driving.headland_first:
+            last_m = (float(route.passes_m[-1, 1, 0]), float(route.passes_m[-1, 1, 1]))
+            rounds = begun_near(rounds, place_m=last_m, rule=self._driving.turn)
+        return rounds, self._link_s(headland, route)
+
+    def _work_s(self, route: Route, rounds: Rounds, link_s: float) -> float:
+        rounds_s = rounds.length_m / self._driving.speed_mps + float(rounds.turn_s.sum())
+        return self._passes_s(route) + rounds_s + link_s
+
     def _finished(
         self,
         headland: _Headland,
@@ -683,17 +718,8 @@ class _Desk:
         regions: Sequence[shapely.Polygon] | None,
     ) -> PassPlan:
         driving = self._driving
-        rounds, link_s = headland.rounds, 0.0
-        if len(route.passes_m):
-            if driving.headland_first:
-                gap_m = math.dist(rounds.legs[-1].path_m[-1], route.passes_m[0, 0])
-            else:
-                last_m = (float(route.passes_m[-1, 1, 0]), float(route.passes_m[-1, 1, 1]))
-                rounds = begun_near(rounds, place_m=last_m, rule=driving.turn)
-                gap_m = math.dist(rounds.legs[0].path_m[0], last_m)
-            link_s = gap_m / driving.turn.speed_mps + driving.turn.fixed_s
-        rounds_s = rounds.length_m / driving.speed_mps + float(rounds.turn_s.sum())
-        work_s = self._passes_s(route) + rounds_s + link_s
+        rounds, link_s = self._joined(headland, route)
+        work_s = self._work_s(route, rounds, link_s)
         shapes = [self._outline.shape] if regions is None else list(regions)
         largest = int(np.argmax([shape.area for shape in shapes]))
         return PassPlan(

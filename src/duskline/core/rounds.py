@@ -160,8 +160,9 @@ def corner_time_s(*, turn_rad: float, past_m: float, rule: TurnRule) -> float:
 
     Notes
     -----
-    With reverse: the shortest way. Forward only, at an outward corner: a loop to the inside, so
-    that nothing leaves the field, two arcs to the left and the straight between their circles.
+    With reverse: the shortest way. Forward only, at an outward corner: a loop to the inside, two
+    arcs to the left and the straight between their circles. Lifted, it swings a radius out ahead
+    of the corner, which a driver may have to take by backing up.
     Forward only round an inward corner: the shortest way, for there is room on both hands.
 
     Source
@@ -397,7 +398,7 @@ def _free_m(
     beyond = shapely.difference(boxes[blocked], shape)
     for which, rest in zip(np.flatnonzero(blocked).tolist(), beyond.tolist(), strict=True):
         reach_m = (shapely.get_coordinates(rest) - foot[which]) @ ahead[which]
-        free_m[asking[which]] = max(float(reach_m.min(initial=np.inf)), 0.0)
+        free_m[asking[which]] = max(float(reach_m.min(initial=wanted_m[asking[which]])), 0.0)
     return free_m
 
 

@@ -33,7 +33,7 @@ __all__ = [
 Way = Literal["next", "fill", "lands"]
 
 # Starting states tried for the first cell; the rest follow by nearest.
-_STARTS_TRIED = 8
+_STARTS_TRIED = 16
 # A first pass to steer by is at least this share of its cell's longest.
 _GUIDE_SHARE = 0.6
 
@@ -356,10 +356,13 @@ def _states(
     """Return every way to drive every cell; the same way backwards takes the same turns."""
     onward = []
     for number, (block, cell) in enumerate(cells):
-        rows = drive_order(len(cell), order).tolist()
-        for turned in (False, True):
-            runs, lines_m = _laid(cell, rows, turned, ends_m[block])
-            onward.append((number, block, cell, runs, lines_m))
+        rows = drive_order(len(cell), order)
+        # Driven backwards, rows filled in begin at the end they end at; so from the other too.
+        ends = (rows, len(cell) - 1 - rows) if order.step > 1 and len(cell) > 1 else (rows,)
+        for begun in ends:
+            for turned in (False, True):
+                runs, lines_m = _laid(cell, begun.tolist(), turned, ends_m[block])
+                onward.append((number, block, cell, runs, lines_m))
     passes_m = np.concatenate([lines_m for *_, lines_m in onward])
     last = np.cumsum([len(runs) for *_, runs, _ in onward]) - 1
     inside = np.ones(len(passes_m), dtype=bool)
@@ -446,21 +449,13 @@ def _sequence(
     between_s = turn_times_s(
         np.repeat(leaves, count, axis=0), np.tile(entries, (count, 1)), rule
     ).reshape(count, count)
-    between_s += own_s[None, :]
-    found: list[tuple[float, list[int]]] = []
-    for first in np.argsort(start_s, kind="stable")[:_STARTS_TRIED].tolist():
-        total_s, chosen = float(start_s[first] + own_s[first]), [first]
-        open_states = cell_of != cell_of[first]
-        while open_states.any():
-            ways_s = np.where(open_states, between_s[chosen[-1]], np.inf)
-            if cells_count - len(chosen) == 1:
-                ways_s = ways_s + final_s
-            following = int(np.argmin(ways_s))
-            total_s += float(between_s[chosen[-1], following])
-            chosen.append(following)
-            open_states &= cell_of != cell_of[following]
-        found.append((total_s + float(final_s[chosen[-1]]), chosen))
-    return min(found)[1]
+    # numba takes half a second to import; commands that find no route do without it.
+    from duskline.core.route_kernel import nearest_next
+
+    firsts = np.argsort(start_s, kind="stable")[:_STARTS_TRIED]
+    order = nearest_next(between_s, own_s, start_s, final_s, cell_of, cells_count, firsts)
+    chosen: list[int] = order.tolist()
+    return chosen
 
 
 def _straight_s(poses: FloatArray, place_m: tuple[float, float], rule: TurnRule) -> FloatArray:

@@ -5,7 +5,43 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
-__all__ = ["ways_round"]
+__all__ = ["nearest_next", "ways_round"]
+
+
+@njit(cache=True)
+def _rope(corners, side, straight):  # type: ignore[no-untyped-def]
+    """Return a rope's length from 0, 0 to ``straight``, 0 round the corners on one side."""
+    count = 2
+    for corner in corners:
+        count += corner[1] * side > 0.0
+    if count == 2:
+        return straight
+    points = np.zeros((count, 2))
+    points[1, 0] = straight
+    at = 2
+    for corner in corners:
+        if corner[1] * side > 0.0:
+            points[at, 0], points[at, 1] = corner[0], corner[1] * side
+            at += 1
+    # The hull, from its left end over the top and back along the bottom.
+    points = points[np.argsort(points[:, 0])]
+    hull = np.empty((count, 2))
+    around = 0.0
+    for way in range(2):
+        kept = 0
+        for i in range(count):
+            x, y = points[i if way == 0 else count - 1 - i]
+            while kept > 1:
+                ux, uy = hull[kept - 1] - hull[kept - 2]
+                if ux * (y - hull[kept - 1, 1]) - uy * (x - hull[kept - 1, 0]) < 0.0:
+                    break
+                kept -= 1
+            hull[kept, 0], hull[kept, 1] = x, y
+            kept += 1
+        for i in range(kept - 1):
+            around += np.hypot(hull[i + 1, 0] - hull[i, 0], hull[i + 1, 1] - hull[i, 1])
+    # The straight way itself is one side of the hull.
+    return around - straight
 
 
 @njit(cache=True)
@@ -14,13 +50,15 @@ def ways_round(starts_m, ends_m, edges_m, ring_of, arc_m, ring_m, found_m):  # t
 
     ``edges_m`` is ``(e, 4)`` x0 y0 x1 y1 of every ring of the ground, ``ring_of`` the ring of
     each edge, ``arc_m`` the way along the ring to the edge's beginning, ``ring_m`` each ring's
-    whole length. Where the straight way lies outside between two places on one ring, it goes
-    along that ring, the shorter way round.
+    whole length. Where the straight way lies outside between two places on one ring, the way is
+    a rope pulled tight round that ring's corners between them, the shorter way round.
     """
     edges_count = edges_m.shape[0]
     shares = np.empty(edges_count)
     rings = np.empty(edges_count, np.int64)
     places = np.empty(edges_count)
+    corners = np.empty((edges_count, 2))
+    bent_round = np.zeros(edges_count, np.bool_)
     for k in range(starts_m.shape[0]):
         x0, y0 = starts_m[k, 0], starts_m[k, 1]
         dx, dy = ends_m[k, 0] - x0, ends_m[k, 1] - y0
@@ -52,11 +90,61 @@ def ways_round(starts_m, ends_m, edges_m, ring_of, arc_m, ring_m, found_m):  # t
             continue
         order = np.argsort(shares[:crossed])
         first = 0 if inside else 1
+        bent_round[:] = False
         for c in range(first, crossed - 1, 2):
             out, back = order[c], order[c + 1]
             if rings[out] != rings[back]:
                 continue
-            gone = abs(places[out] - places[back])
-            gone = min(gone, ring_m[rings[out]] - gone)
-            beeline = (shares[back] - shares[out]) * straight
-            found_m[k] += max(gone - beeline, 0.0)
+            low, high = min(places[out], places[back]), max(places[out], places[back])
+            between = high - low <= 0.5 * ring_m[rings[out]]
+            for e in range(edges_count):
+                if ring_of[e] == rings[out] and (low < arc_m[e] < high) == between:
+                    bent_round[e] = True
+        corners_count = 0
+        for e in range(edges_count):
+            if bent_round[e]:
+                ax, ay = edges_m[e, 0] - x0, edges_m[e, 1] - y0
+                corners[corners_count, 0] = (ax * dx + ay * dy) / straight
+                corners[corners_count, 1] = (dx * ay - dy * ax) / straight
+                corners_count += 1
+        for side in (-1.0, 1.0):
+            found_m[k] += _rope(corners[:corners_count], side, straight) - straight
+
+
+@njit(cache=True)
+def nearest_next(between_s, own_s, start_s, final_s, cell_of, cells_count, firsts):  # type: ignore[no-untyped-def]
+    """Return the states driven, one a cell: nearest next from each first, the quickest of them.
+
+    ``between_s`` is ``(n, n)`` from the end of each state to the start of each; ``own_s``,
+    ``start_s`` and ``final_s`` ``(n,)`` what a state takes itself, to reach and to leave;
+    ``cell_of`` its cell, ``firsts`` the states to begin with.
+    """
+    count = own_s.shape[0]
+    best_s = np.inf
+    best = np.zeros(cells_count, np.int64)
+    chosen = np.zeros(cells_count, np.int64)
+    done = np.zeros(cells_count, np.bool_)
+    for first in firsts:
+        done[:] = False
+        chosen[0] = first
+        done[cell_of[first]] = True
+        total = start_s[first] + own_s[first]
+        for at in range(1, cells_count):
+            last = chosen[at - 1]
+            least, following = np.inf, -1
+            for state in range(count):
+                if done[cell_of[state]]:
+                    continue
+                way = between_s[last, state] + own_s[state]
+                if at == cells_count - 1:
+                    way += final_s[state]
+                if way < least:
+                    least, following = way, state
+            total += between_s[last, following] + own_s[following]
+            chosen[at] = following
+            done[cell_of[following]] = True
+        total += final_s[chosen[cells_count - 1]]
+        if total < best_s:
+            best_s = total
+            best[:] = chosen
+    return best
