@@ -102,8 +102,9 @@ def test_a_driver_by_eye_gets_marks_and_a_count() -> None:
 
 def test_water_holds_the_first_pass_off() -> None:
     """The creek on the east of A2: first pass no nearer than the throw and the strip."""
-    (line,) = edges_lines(rye(), answered("A2"))
+    line, bare = edges_lines(rye(), answered("A2"))
     assert line.startswith("East side (water): middle of the first pass 50 ft in.")
+    assert bare.startswith("In all ")
 
 
 def test_ground_is_never_called_all_covered() -> None:

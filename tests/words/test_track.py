@@ -52,7 +52,7 @@ def test_standing_and_a_silent_recorder_are_told() -> None:
 def test_open_ground_says_when_and_where() -> None:
     """Spread over the whole width, covered from the south: what is open lies in the north."""
     spread = made_drive(passes=20, spacing_m=12.192, length_m=600.0, heading_rad=0.0, speed_mps=4.0)
-    cover = made_drive(passes=8, spacing_m=8.23, length_m=600.0, heading_rad=0.0)
+    cover = made_drive(passes=14, spacing_m=8.23, length_m=600.0, heading_rad=0.0)
     shift = np.asarray([300.0, 120.0])
     opened = open_answer(
         spreader=FARM.spreaders[0],

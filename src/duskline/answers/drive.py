@@ -7,7 +7,7 @@ covering machines go at an angle to it. Edges with a neighbour to keep seed from
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from math import degrees, hypot, isnan, radians
 from zoneinfo import ZoneInfo
@@ -26,11 +26,12 @@ from duskline.core.angle import (
     near_whole_multiple,
 )
 from duskline.core.angle import angle_price as price_of_angle
+from duskline.core.errors import FieldTooNarrow
 from duskline.core.farm import Cultivator, Edge, Farm, Field, Given, SpreaderNoun
-from duskline.core.lie import HeadingKept, Lie, Wind, contour_rad, keep_heading
+from duskline.core.lie import HeadingKept, Lie, Wind, contour_rad, keep_heading, off_line_rad
 from duskline.core.light import local_midnight_at
 from duskline.core.outline import Edge as Side
-from duskline.core.outline import Outline, outlines_of
+from duskline.core.outline import FloatArray, Outline, outlines_of
 from duskline.core.passes import (
     Driving,
     PassPlan,
@@ -47,6 +48,7 @@ from duskline.core.sides import (
     first_pass_from_edge_m,
     reach,
     sides_facing,
+    wind_shift_m,
 )
 from duskline.core.trays import TrayPattern, Way, mean_pattern
 from duskline.core.turns import TurnRule
@@ -65,6 +67,11 @@ __all__ = [
 
 # Headings driven through when slope or wind may outrank minutes.
 _MOST_CHOICES = 8
+_MOST_GATES = 3
+# Passes beside a flagged edge keep their distance but for rounding. [m]
+_ALONGSIDE_M = 0.005
+# Two hands that lie this near the contour alike are as good. [rad]
+_SAME_GRADE_RAD = radians(0.5)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -84,6 +91,8 @@ class EdgePlan:
         How far seed flies to one side, and where that comes from. [m]
     first
         Where the middle of the first spreader pass runs.
+    blown_m
+        How far the wind of the hours carries the throw towards the edge. [m]
     dose
         What lands beyond and how thin the strip along it stays; None without trays.
     row_too_short
@@ -96,6 +105,7 @@ class EdgePlan:
     throw_m: float
     throw_source: str
     first: FirstPassFrom
+    blown_m: float
     dose: EdgeDose | None
     row_too_short: bool
 
@@ -120,6 +130,8 @@ class FieldPlan:
         The covering angle advised for the field's runs.
     angle_rad
         The angle driven. [rad]
+    gate_m
+        The gate the machines come in by, x and y; None where none is stated. [m]
     """
 
     name: str
@@ -131,7 +143,13 @@ class FieldPlan:
     kept: HeadingKept | None
     angle: Angle | None
     angle_rad: float
+    gate_m: tuple[float, float] | None
     working: tuple[Step, ...]
+
+    @property
+    def unseeded_m2(self) -> float:
+        """Ground that the spreader's driving width is held off, at flagged edges. [m2]"""
+        return self.outline.area_m2 - self.spread_outline.area_m2
 
     @property
     def spread(self) -> PassPlan:
@@ -227,24 +245,38 @@ def drive_field(
     ground = field.ground
     if ground is None:
         raise ValueError(f"{field.name} has no outline")
-    gate_m = field.gates_m[0] if field.gates_m else None
-    made: dict[Driving, PassPlan] = {}
+    edges = _edge_plans(farm, field, ground, spreaders[0], wind)
     spreads: dict[str, PassPlan] = {}
-    edges = _edge_plans(farm, field, ground, spreaders[0])
-    spread_outline = _held_off(ground, edges, spreaders[0])
-    kept = None
+    made: dict[tuple[Driving, tuple[float, ...]], PassPlan] = {}
+    kept, gate_m, spread_outline = None, None, ground
     for spreader in spreaders:
+        own = (
+            edges if spreader is spreaders[0] else _edge_plans(farm, field, ground, spreader, wind)
+        )
         driving = spread_driving(farm, spreader)
-        if driving not in made:
-            made[driving], why = _spread_plan(
-                farm, field, spread_outline, driving, wind, gate_m, to_m
-            )
-            kept = kept or why
-        spreads[spreader.name] = made[driving]
+        key = driving, tuple(edge.first.from_edge_m for edge in own)
+        if key not in made:
+            outline = _held_off(ground, own, spreader)
+            if not spreads:
+                spread_outline = outline
+                plan, kept, gate_m = _by_gate(farm, field, outline, driving, wind, to_m)
+            else:
+                # All spreaders of a field drive along one line, or covering could not cross it.
+                plan = plan_covering(
+                    outline,
+                    spread=next(iter(spreads.values())),
+                    angles_rad=(0.0,),
+                    driving=driving,
+                    straight_within_m=farm.defaults["straight_within"].value,
+                    from_m=gate_m,
+                    to_m=to_m,
+                )
+            made[key] = _kept_back(plan, ground, own)
+        spreads[spreader.name] = made[key]
     first = next(iter(spreads.values()))
     advised = _advised(farm, first)
     turned_rad = angle_asked_rad(farm, advised) if angle_rad is None else angle_rad
-    covers = _covers(farm, ground, first, machines, turned_rad, gate_m, to_m)
+    covers = _covers(farm, field, ground, first, machines, turned_rad, gate_m, to_m)
     return FieldPlan(
         name=field.name,
         outline=ground,
@@ -255,6 +287,7 @@ def drive_field(
         kept=kept,
         angle=advised,
         angle_rad=turned_rad,
+        gate_m=gate_m,
         working=tuple(
             _step(farm, field.name, machine, plan, first)
             for machine, plan in (*spreads.items(), *covers.items())
@@ -281,6 +314,7 @@ def angle_cost(farm: Farm, plan: FieldPlan, machine: str) -> AnglePrice | None:
         angles_rad=(0.0,),
         driving=turned.driving,
         straight_within_m=farm.defaults["straight_within"].value,
+        from_m=plan.gate_m,
     )
     if not plain.passes_count:
         return None
@@ -294,7 +328,7 @@ def angle_cost(farm: Farm, plan: FieldPlan, machine: str) -> AnglePrice | None:
 def joints_of(farm: Farm, plan: FieldPlan, machine: Cultivator) -> Joints | None:
     """Return whether the covering joints pile up on one place of the spread bands."""
     cover = plan.covers[machine.name]
-    if not len(cover.passes_m):
+    if not cover.passes_count:
         return None
     sd = farm.defaults["edge_sd_by_eye" if machine.by_eye else "edge_sd_guided"].value
     return near_whole_multiple(
@@ -368,7 +402,7 @@ def _throw(
 
 
 def _edge_plans(
-    farm: Farm, field: Field, ground: Outline, spreader: SpreaderNoun
+    farm: Farm, field: Field, ground: Outline, spreader: SpreaderNoun, wind: Wind | None
 ) -> tuple[EdgePlan, ...]:
     """Return what every flagged edge of the field asks of the spreader."""
     if not field.edges:
@@ -381,11 +415,13 @@ def _edge_plans(
             ground, side=edge.side, straight_within_m=farm.defaults["straight_within"].value
         )
         off = farm.defaults[f"edge_off_{edge.kind.replace(' ', '_')}"].value
+        blown_m = _blown_m(farm, match.sides, wind)
         first = first_pass_from_edge_m(
             throw_m=throw_m,
             kind=edge.kind,
             off_m=off if edge.off_m is None else edge.off_m,
             driving_width_m=spreader.driving_width_m,
+            wind_shift_m=blown_m,
         )
         dose = None
         if pattern is not None:
@@ -395,6 +431,7 @@ def _edge_plans(
                 first_pass_m=first.from_edge_m,
                 way=Way.BACK_AND_FORTH,
                 thin_below_fraction=farm.defaults["edge_thin_below"].value,
+                wind_shift_m=blown_m,
             )
         found.append(
             EdgePlan(
@@ -404,6 +441,7 @@ def _edge_plans(
                 throw_m=throw_m,
                 throw_source=source,
                 first=first,
+                blown_m=blown_m,
                 dose=dose,
                 row_too_short=cut,
             )
@@ -411,21 +449,105 @@ def _edge_plans(
     return tuple(found)
 
 
+def _blown_m(farm: Farm, sides: Sequence[Side], wind: Wind | None) -> float:
+    """Return how far the wind carries the throw towards the worst of some sides; never back. [m]"""
+    if wind is None:
+        return 0.0
+    shift = farm.defaults["throw_shift_per_wind"].value
+    blown = [
+        wind_shift_m(
+            side=side,
+            wind_from_rad=wind.line_rad,
+            wind_mps=wind.speed_mps,
+            shift_m_per_mps=shift,
+        )
+        for side in sides
+    ]
+    return max([0.0, *blown])
+
+
 def _held_off(ground: Outline, edges: Sequence[EdgePlan], spreader: SpreaderNoun) -> Outline:
-    """Return the ground half a driving width from which the spreader may drive everywhere."""
-    strips = []
-    for plan in edges:
-        depth_m = plan.first.from_edge_m - 0.5 * spreader.driving_width_m
-        if depth_m > 0.0 and plan.sides:
-            drawn = [
-                shapely.LineString([side.start_m, side.end_m]).buffer(depth_m)
-                for side in _as_drawn(ground, plan.sides)
-            ]
-            strips.extend(drawn)
+    """Return the ground half a driving width from which the spreader may drive everywhere.
+
+    Raises
+    ------
+    FieldTooNarrow
+        The flagged edges leave nothing.
+    """
+    half_m = 0.5 * spreader.driving_width_m
+    strips = [
+        strip
+        for plan in edges
+        for strip in _along_sides(ground, plan.sides, plan.first.from_edge_m - half_m)
+    ]
     if not strips:
         return ground
     left = outlines_of(shapely.difference(ground.shape, shapely.union_all(strips)))
-    return left[0] if left else ground
+    if not left:
+        raise FieldTooNarrow(width_m=spreader.driving_width_m)
+    return left[0]
+
+
+def _kept_back(plan: PassPlan, ground: Outline, edges: Sequence[EdgePlan]) -> PassPlan:
+    """Return the plan with the ends of runs and legs cut back from flagged edges.
+
+    Passes along an edge keep their distance by the ground they were planned on; those that run
+    up to it must stop short of it as well.
+    """
+    strips = [
+        strip
+        for edge in edges
+        for strip in _along_sides(ground, edge.sides, edge.first.from_edge_m - _ALONGSIDE_M)
+    ]
+    if not strips:
+        return plan
+    shut = shapely.union_all(strips)
+    shapely.prepare(shut)
+    runs = [_cut_back(run_m, shut) for run_m in plan.passes_m]
+    legs = [_cut_back(leg.path_m, shut) for leg in plan.rounds.legs]
+    before_m = float(plan.pass_lengths_m.sum()) + plan.rounds_length_m
+    cut = replace(
+        plan,
+        passes_m=np.asarray([run_m[[0, -1]] for run_m in runs]).reshape(-1, 2, 2),
+        rounds=replace(
+            plan.rounds,
+            legs=tuple(
+                replace(leg, path_m=path_m)
+                for leg, path_m in zip(plan.rounds.legs, legs, strict=True)
+            ),
+        ),
+    )
+    after_m = float(cut.pass_lengths_m.sum()) + cut.rounds_length_m
+    return replace(cut, work_s=plan.work_s - (before_m - after_m) / plan.driving.speed_mps)
+
+
+def _cut_back(path_m: FloatArray, shut: shapely.Geometry) -> FloatArray:
+    """Return the longest stretch of a path outside some ground; the whole path where none is."""
+    line = shapely.LineString(path_m)
+    if not shapely.intersects(shut, line):
+        return path_m
+    pieces = [
+        piece
+        for piece in shapely.get_parts(shapely.difference(line, shut))
+        if piece.geom_type == "LineString" and piece.length > 0.0
+    ]
+    if not pieces:
+        # Nothing is left to drive: a hair of it stays, so that runs keep their numbers.
+        hair_m: FloatArray = np.stack([path_m[0], path_m[0] + 1e-6 * (path_m[1] - path_m[0])])
+        return hair_m
+    longest = max(pieces, key=lambda piece: piece.length)
+    kept_m: FloatArray = shapely.get_coordinates(longest)
+    return kept_m
+
+
+def _along_sides(ground: Outline, sides: Sequence[Side], depth_m: float) -> list[shapely.Polygon]:
+    """Return the ground within a depth of some sides, every bend of them followed."""
+    if depth_m <= 0.0:
+        return []
+    return [
+        shapely.LineString([side.start_m, side.end_m]).buffer(depth_m, quad_segs=32)
+        for side in _as_drawn(ground, sides)
+    ]
 
 
 def _as_drawn(ground: Outline, sides: Sequence[Side]) -> list[Side]:
@@ -451,6 +573,30 @@ def _as_drawn(ground: Outline, sides: Sequence[Side]) -> list[Side]:
 # --------------------------------------------------------------------------- headings
 
 
+def _by_gate(
+    farm: Farm,
+    field: Field,
+    outline: Outline,
+    driving: Driving,
+    wind: Wind | None,
+    to_m: tuple[float, float] | None,
+) -> tuple[PassPlan, HeadingKept | None, tuple[float, float] | None]:
+    """Return the spreader's plan by the gate that makes it quickest, and that gate."""
+    gates = field.gates_m[:_MOST_GATES] or (None,)
+    found = [
+        (*_spread_plan(farm, field, outline, driving, wind, gate_m, to_m), gate_m)
+        for gate_m in gates
+    ]
+    return min(found, key=lambda one: one[0].work_s)
+
+
+def _lie(field: Field) -> Lie:
+    downhill_rad = None if field.downhill_to is None else compass_rad(field.downhill_to)
+    return Lie(
+        erodible=field.erodible, slope_fraction=field.slope_fraction, downhill_rad=downhill_rad
+    )
+
+
 def _spread_plan(
     farm: Farm,
     field: Field,
@@ -465,31 +611,26 @@ def _spread_plan(
     fastest = plan_passes(
         outline, driving=driving, straight_within_m=within_m, from_m=gate_m, to_m=to_m
     )
-    downhill_rad = None if field.downhill_to is None else compass_rad(field.downhill_to)
-    lie = Lie(
-        erodible=field.erodible, slope_fraction=field.slope_fraction, downhill_rad=downhill_rad
-    )
+    lie = _lie(field)
     blows = wind is not None and wind.speed_mps >= farm.defaults["wind_direction_matters"].value
     if not (blows or field.erodible or field.slope_fraction is not None):
         return fastest, None
+    # The whole field along one heading: its parts could not all lie well.
     headings = [
         fastest.heading_rad,
         *candidate_headings_rad(
             outline, driving_width_m=driving.driving_width_m, straight_within_m=within_m
         ),
     ][:_MOST_CHOICES]
-    if downhill_rad is not None:
-        headings.append(contour_rad(downhill_rad))
-    plans = (
-        fastest,
-        *plans_along(
-            outline,
-            headings_rad=headings[1:],
-            driving=driving,
-            straight_within_m=within_m,
-            from_m=gate_m,
-            to_m=to_m,
-        ),
+    if lie.downhill_rad is not None:
+        headings.append(contour_rad(lie.downhill_rad))
+    plans = plans_along(
+        outline,
+        headings_rad=headings,
+        driving=driving,
+        straight_within_m=within_m,
+        from_m=gate_m,
+        to_m=to_m,
     )
     kept = keep_heading(
         headings_rad=headings,
@@ -501,7 +642,9 @@ def _spread_plan(
         wind_limit_mps=farm.defaults["wind_direction_matters"].value,
         wind_within_rad=farm.defaults["along_wind_within"].value,
     )
-    return plans[kept.index], kept if kept.reasons else None
+    if not kept.reasons:
+        return (fastest, None) if len(fastest.blocks) == 1 else (plans[kept.index], None)
+    return plans[kept.index], kept
 
 
 def _advised(farm: Farm, spread: PassPlan) -> Angle | None:
@@ -522,6 +665,7 @@ def _advised(farm: Farm, spread: PassPlan) -> Angle | None:
 
 def _covers(
     farm: Farm,
+    field: Field,
     outline: Outline,
     spread: PassPlan,
     machines: Sequence[Cultivator],
@@ -538,7 +682,7 @@ def _covers(
     signed_rad = None
     for machine in machines:
         driving = cover_driving(farm, machine)
-        choices = (angle_rad, -angle_rad) if signed_rad is None else (signed_rad,)
+        choices = _turns(farm, field, spread, angle_rad) if signed_rad is None else (signed_rad,)
         plan = plan_covering(
             outline,
             spread=spread,
@@ -553,6 +697,23 @@ def _covers(
             signed_rad = min(choices, key=lambda one: abs(np.sin(off_rad - one)))
         covers[machine.name] = plan
     return covers
+
+
+def _turns(farm: Farm, field: Field, spread: PassPlan, angle_rad: float) -> tuple[float, ...]:
+    """Return to which hand the covering may turn: where the ground washes, to the leveler one."""
+    lie = _lie(field)
+    slope = lie.slope_fraction
+    matters = lie.erodible or (
+        slope is not None and slope >= farm.defaults["slope_that_matters"].value
+    )
+    both = (angle_rad, -angle_rad)
+    if lie.downhill_rad is None or not matters:
+        return both
+    level_rad = contour_rad(lie.downhill_rad)
+    left, right = (off_line_rad(spread.heading_rad + turn, level_rad) for turn in both)
+    if abs(left - right) < _SAME_GRADE_RAD:
+        return both
+    return both[:1] if left < right else both[1:]
 
 
 # --------------------------------------------------------------------------- working

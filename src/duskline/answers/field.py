@@ -6,8 +6,9 @@ for the driver who goes by eye, and what is worked once, twice and missed.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
+from math import degrees, pi, radians
 
 import numpy as np
 
@@ -18,6 +19,7 @@ from duskline.answers.machines import cover_rate_m2_per_s, moving_rate_m2_per_s
 from duskline.answers.seed import lot_rate_kg_per_m2, spreader_load_kg
 from duskline.answers.windows import day_windows
 from duskline.answers.working import Figure, Step
+from duskline.core.aim_mark import sides_across
 from duskline.core.angle import AnglePrice, Joints
 from duskline.core.coverage import Worked, worked
 from duskline.core.errors import NoWindow
@@ -32,14 +34,26 @@ from duskline.core.lap import (
     more_lap_in_a_day,
     more_lap_in_a_field,
 )
+from duskline.core.lie import off_line_rad
 from duskline.core.loads import PassLoad, lay_loads
-from duskline.core.passes import PassPlan, plan_swaths
+from duskline.core.outline import Edge, sides
+from duskline.core.passes import (
+    PassPlan,
+    candidate_headings_rad,
+    expected_turns_count,
+    plan_swaths,
+    plans_along,
+)
+from duskline.core.swing import turns_over_the_edge
 
-__all__ = ["CoverField", "FieldAnswer", "SpreadField", "field_answer"]
+__all__ = ["CoverField", "FieldAnswer", "Marks", "SpreadField", "field_answer"]
 
 # A driver by eye checks his count about this often.
 _CHECKS_COUNT = 4
 _LEAST_BETWEEN_CHECKS = 5
+# Headings told beside the one driven, and how far off it they must lie. [rad]
+_OTHERS_COUNT = 2
+_OTHER_RAD = radians(2.0)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -61,6 +75,11 @@ class SpreadField:
         The seed.
     saved_s, saving_is_noise
         Against driving along the longest side, and whether nobody could tell. [s]
+    others
+        Other headings along sides and the time each takes, quickest first: what the one driven
+        was chosen from. [rad], [s]
+    over_edge_count
+        Turns that leave the field when driven as counted.
     fuel_m3
         For the field; low and high where it is a default. [m3]
     """
@@ -76,7 +95,18 @@ class SpreadField:
     lot: str
     saved_s: float
     saving_is_noise: bool
+    others: tuple[tuple[float, float], ...]
+    over_edge_count: int
     fuel_m3: Figure
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Marks:
+    """Marks along one headland side: the side, the corner they are taped from, and each mark."""
+
+    side: Edge
+    corner_m: tuple[float, float]
+    marks: tuple[CheckMark, ...]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -96,11 +126,13 @@ class CoverField:
     count
         Passes to expect, and what one less or more would mean; None where rounds do it all.
     marks
-        Where passes should stand along the headland side, from its corner.
+        Where passes should stand along a headland side; None where no side lies across them.
     price, joints
         What the covering angle costs, and whether joints pile up; None where rounds do it all.
     more_field, more_day
         What one more foot of overlap (0.3 m) costs in this field and over a day.
+    over_edge_count
+        Turns that leave the field when driven as counted.
     fuel_m3
         For the field; low and high where it is a default. [m3]
     """
@@ -112,12 +144,13 @@ class CoverField:
     worked: Worked
     lap: LapAnswer
     count: CountCheck | None
-    marks: tuple[CheckMark, ...]
+    marks: Marks | None
     price: AnglePrice | None
     joints: Joints | None
     more_field: FieldLap | None
     more_day: DayLap
     more_m: float
+    over_edge_count: int
     fuel_m3: Figure
 
 
@@ -206,7 +239,10 @@ def field_answer(
         acres=acres,
         spreads=spreads,
         covers=covers,
-        working=(*plan.working, *(_worked_step(one) for one in covers)),
+        working=(
+            *(_with_others(step, field.name, spreads) for step in plan.working),
+            *(_worked_step(one) for one in covers),
+        ),
     )
 
 
@@ -231,28 +267,28 @@ def _spread(farm: Farm, field: Field, plan: FieldPlan, noun: SpreaderNoun) -> Sp
     lot = farm.lot(field.lot)
     rate = lot_rate_kg_per_m2(farm, lot)
     load_kg = spreader_load_kg(farm, noun, lot.name)
-    legs = [(leg.path_m[0], leg.path_m[-1], leg.length_m) for leg in passes.rounds.legs]
-    runs = [
-        (run[0], run[1], length)
-        for run, length in zip(passes.passes_m, passes.pass_lengths_m.tolist(), strict=True)
-    ]
-    driven_m = sum(length for *_, length in (*legs, *runs))
+    legs = [(leg.path_m, leg.length_m) for leg in passes.rounds.legs]
+    runs = list(zip(passes.passes_m, passes.pass_lengths_m.tolist(), strict=True))
+    driven_m = sum(length for _, length in (*legs, *runs))
+    # Ground left out without a place is not in the outline's holes; it takes no seed either.
+    cut_m2 = field.area_m2 - plan.outline.area_m2
+    sown_m2 = plan.spread_outline.area_m2 - max(0.0, field.left_out_m2 - max(cut_m2, 0.0))
     # Lapped ends take seed twice; each run is given its share of the field, so that all loads
     # together hold what the field takes.
-    each_m2 = plan.spread_outline.area_m2 / driven_m
+    each_m2 = sown_m2 / driven_m
     loads = lay_loads(
-        run_areas_m2=[length * each_m2 for *_, length in (*legs, *runs)],
-        run_ends_m=[(_point(start), _point(end)) for start, end, _ in (*legs, *runs)],
+        run_areas_m2=[length * each_m2 for _, length in (*legs, *runs)],
+        run_paths_m=[path_m for path_m, _ in (*legs, *runs)],
         rate_kg_per_m2=rate,
         load_kg=load_kg,
-        truck_m=field.gates_m[0] if field.gates_m else None,
+        truck_m=plan.gate_m,
     )
     noise = farm.defaults["heading_noise"].value
     return SpreadField(
         machine=noun.name,
         driver=noun.driver or "",
         plan=passes,
-        clock_s=plan.spread_outline.area_m2 / moving_rate_m2_per_s(noun),
+        clock_s=sown_m2 / moving_rate_m2_per_s(noun),
         loads=loads,
         first_run_index=len(legs),
         rate_kg_per_m2=rate,
@@ -260,8 +296,36 @@ def _spread(farm: Farm, field: Field, plan: FieldPlan, noun: SpreaderNoun) -> Sp
         lot=lot.name,
         saved_s=passes.saved_s,
         saving_is_noise=passes.saved_s <= noise * passes.longest_edge_s,
+        others=_others(farm, plan, passes),
+        over_edge_count=len(turns_over_the_edge(passes, plan.outline)),
         fuel_m3=_fuel(farm, field, noun.fuel_m3_per_m2, "spreader_fuel"),
     )
+
+
+def _others(farm: Farm, plan: FieldPlan, passes: PassPlan) -> tuple[tuple[float, float], ...]:
+    """Return the time along other sides of the field, quickest first."""
+    within_m = farm.defaults["straight_within"].value
+    width_m = passes.driving.driving_width_m
+    headings = [
+        heading
+        for heading in candidate_headings_rad(
+            plan.spread_outline, driving_width_m=width_m, straight_within_m=within_m
+        )
+        if all(off_line_rad(heading, block.heading_rad) > _OTHER_RAD for block in passes.blocks)
+    ]
+    turns = expected_turns_count(
+        plan.spread_outline, headings_rad=np.asarray(headings), driving_width_m=width_m
+    )
+    fewest = [headings[at] for at in np.argsort(turns, kind="stable")[:_OTHERS_COUNT]]
+    plans = plans_along(
+        plan.spread_outline,
+        headings_rad=fewest,
+        driving=passes.driving,
+        straight_within_m=within_m,
+        from_m=plan.gate_m,
+    )
+    found = [(one.heading_rad, one.work_s) for one in plans]
+    return tuple(sorted(found, key=lambda one: one[1]))
 
 
 def _cover(
@@ -273,7 +337,7 @@ def _cover(
     more_m = farm.defaults["lap_more"].value
     across_m, run_m = _across_m(passes), 0.0
     count, more_field = None, None
-    if len(passes.passes_m):
+    if passes.passes_count:
         run_m = float(passes.pass_lengths_m.sum()) / passes.passes_count
         count = count_check(across_m=across_m, width_m=noun.width_m, overlap_m=noun.overlap_m)
         more_field = more_lap_in_a_field(
@@ -294,12 +358,13 @@ def _cover(
         worked=worked(plan.outline, plan_swaths(passes)),
         lap=lap,
         count=count,
-        marks=_marks(passes),
+        marks=_marks(plan, passes, farm.defaults["straight_within"].value),
         price=angle_cost(farm, plan, noun.name),
         joints=joints_of(farm, plan, noun),
         more_field=more_field,
         more_day=_more_in_a_day(farm, noun, passes, more_m, area_m2, rate),
         more_m=more_m,
+        over_edge_count=len(turns_over_the_edge(passes, plan.outline)),
         fuel_m3=fuel,
     )
 
@@ -325,43 +390,75 @@ def _more_in_a_day(
 
 def _across_m(passes: PassPlan) -> float:
     """Return what the passes of the largest part must cross between its rounds. [m]"""
-    if not len(passes.passes_m):
+    if not passes.passes_count:
         return 0.0
     largest = int(np.argmax([block.region.area for block in passes.blocks]))
     own = passes.passes_m[passes.block_indices == largest]
     across = np.asarray([-np.sin(passes.heading_rad), np.cos(passes.heading_rad)])
-    return float(np.ptp(own @ across)) + passes.driving.worked_m
+    return float(np.ptp(own @ across)) + passes.driving.driving_width_m
 
 
-def _marks(passes: PassPlan) -> tuple[CheckMark, ...]:
-    """Return where passes should stand along the headland side they are counted along."""
+def _marks(plan: FieldPlan, passes: PassPlan, straight_within_m: float) -> Marks | None:
+    """Return where passes should stand along the headland side they can be counted along."""
     first = passes.first
-    if first is None or len(passes.passes_m) < 2 * _LEAST_BETWEEN_CHECKS:
-        return ()
+    if first is None or passes.passes_count < _LEAST_BETWEEN_CHECKS:
+        return None
     beside = np.asarray([-np.sin(first.aim_rad), np.cos(first.aim_rad)])
     steps_m = (passes.passes_m[1:, 0] - passes.passes_m[0, 0]) @ beside
     away = np.flatnonzero(np.abs(steps_m) > 0.5 * passes.driving.driving_width_m)
     if not len(away):
-        return ()
+        return None
     every = passes.order.step
     if passes.order.way == "next":
-        every = max(_LEAST_BETWEEN_CHECKS, 5 * round(passes.passes_count / _CHECKS_COUNT / 5.0))
-    far_m = (
-        first.back_edge.end_m
-        if first.back_corner_m == first.back_edge.start_m
-        else first.back_edge.start_m
-    )
-    found = check_marks(
-        start_m=first.start_m,
+        every = max(
+            _LEAST_BETWEEN_CHECKS,
+            _LEAST_BETWEEN_CHECKS
+            * round(passes.passes_count / _CHECKS_COUNT / _LEAST_BETWEEN_CHECKS),
+        )
+    best: Marks | None = None
+    for side in sides_across(
+        sides(plan.outline, straight_within_m=straight_within_m),
+        start_m=np.asarray(first.start_m),
         aim_rad=first.aim_rad,
-        next_on_left=bool(steps_m[away[0]] > 0.0),
-        driving_width_m=passes.driving.driving_width_m,
-        corner_m=first.back_corner_m,
-        side_end_m=far_m,
-        every_count=every,
-        passes_count=passes.passes_count,
-    )
-    return found if passes.order.way == "next" else found[:1]
+    ):
+        for corner_m, far_m in ((side.start_m, side.end_m), (side.end_m, side.start_m)):
+            found = check_marks(
+                start_m=first.start_m,
+                aim_rad=first.aim_rad,
+                next_on_left=bool(steps_m[away[0]] > 0.0),
+                driving_width_m=passes.driving.driving_width_m,
+                corner_m=corner_m,
+                side_end_m=far_m,
+                every_count=every,
+                passes_count=passes.passes_count,
+            )
+            # Marks that rise along the side are walked from the corner where the passes begin.
+            rising = len(found) < 2 or found[0].from_corner_m < found[1].from_corner_m
+            if rising and (best is None or len(found) > len(best.marks)):
+                best = Marks(side=side, corner_m=corner_m, marks=found)
+        if best is not None and best.marks:
+            break
+    if best is None or not best.marks:
+        return None
+    if passes.order.way != "next":
+        best = replace(best, marks=best.marks[:1])
+    return best
+
+
+def _with_others(step: Step, field: str, spreads: tuple[SpreadField, ...]) -> Step:
+    """Return the step of a spreader with the times of the headings it was chosen from."""
+    others = [
+        Figure(
+            name=f"time along {round(degrees(0.5 * pi - heading_rad)) % 180}° instead",
+            value=work_s,
+            unit="s",
+            source="worked out here",
+        )
+        for one in spreads
+        if step.title == f"{field}: {one.machine}"
+        for heading_rad, work_s in one.others
+    ]
+    return replace(step, inputs=(*step.inputs, *others)) if others else step
 
 
 def _worked_step(one: CoverField) -> Step:
@@ -378,7 +475,3 @@ def _worked_step(one: CoverField) -> Step:
         ),
         result=Figure(name="missed", value=ground.missed_m2, unit="m2", source=here),
     )
-
-
-def _point(point_m: np.ndarray) -> tuple[float, float]:
-    return float(point_m[0]), float(point_m[1])

@@ -79,7 +79,12 @@ def _spread(one: SpreadField) -> dict[str, Any]:
         **_plan(one.plan),
         "saved_minutes": one.saved_s / 60.0,
         "saving_is_noise": one.saving_is_noise,
+        "other_headings": [
+            {"heading_deg": compass_deg(heading_rad) % 180.0, "minutes": work_s / 60.0}
+            for heading_rad, work_s in one.others
+        ],
         "clock_minutes": one.clock_s / 60.0,
+        "turns_over_edge": one.over_edge_count,
         "lot": one.lot,
         "fuel_m3": one.fuel_m3.value,
         "loads": [
@@ -100,6 +105,7 @@ def _cover(answer: FieldAnswer, one: CoverField) -> dict[str, Any]:
         "work": "cover",
         "driver": one.driver,
         **_plan(one.plan),
+        "turns_over_edge": one.over_edge_count,
         "turned_deg": turned_deg(one.plan, answer.spread.plan),
         "clock_minutes": one.clock_s / 60.0,
         "worked_once_m2": one.worked.once_m2,
@@ -122,7 +128,7 @@ def _cover(answer: FieldAnswer, one: CoverField) -> dict[str, Any]:
         },
         "marks": [
             {"after_pass": mark.pass_number, "from_corner_m": mark.from_corner_m}
-            for mark in one.marks
+            for mark in (one.marks.marks if one.marks else ())
         ],
         "angle_price": plain(one.price),
         "joints": plain(one.joints),

@@ -73,7 +73,7 @@ def field(
         plans = {**answer.plan.spreads, **answer.plan.covers}
         write_passes(geojson, plans, plane=_plane(noun))
     if svg is not None:
-        from duskline.draw import field_map
+        from duskline.draw.fieldmap import field_map, map_marks
 
         svg.write_text(
             field_map(
@@ -84,6 +84,8 @@ def field(
                 name=name,
                 width=1100.0,
                 height=850.0,
+                marks=map_marks(answer),
+                turns=True,
             ),
             encoding="utf-8",
         )

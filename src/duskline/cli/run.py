@@ -561,21 +561,25 @@ def check(folder: Path, *, as_json: bool, why: bool) -> None:
 def _write_sheets(
     farm: Farm, answer: DayAnswer, out: Path, paper: Paper | None
 ) -> tuple[Path, ...]:
+    from duskline.answers.field import field_answer
     from duskline.answers.plans import field_plans
     from duskline.answers.seed import seed_answer
-    from duskline.paper import make_sheets
+    from duskline.paper import make_field_sheets, make_sheets
     from duskline.words.day import why
 
     out.mkdir(parents=True, exist_ok=True)
-    return make_sheets(
+    plans = field_plans(farm, answer)
+    written = make_sheets(
         farm,
         answer,
         seed_answer(farm),
-        field_plans(farm, answer),
+        plans,
         out,
         why=why(answer, farm.system),
         paper=paper,
     )
+    fields = [field_answer(farm, name, on=answer.on) for name in plans]
+    return (*written, *make_field_sheets(farm, fields, out, paper, on=answer.on))
 
 
 def sheets(

@@ -75,6 +75,13 @@ _EN = {
     "cover pass": "worked in",
     "headland": "headland rounds",
     "north": "N",
+    "gate": "gate",
+    "hole": "hole",
+    "part": "part {number}",
+    "empty": "load {number} empty",
+    "no seed": "no seed",
+    "spread start": "spreader starts",
+    "thinned": ", 1 of {every} drawn",
 }  # fmt: skip
 
 _ES = {
@@ -142,6 +149,13 @@ _ES = {
     "cover pass": "tapar",
     "headland": "vueltas de cabecera",
     "north": "N",
+    "gate": "entrada",
+    "hole": "hueco",
+    "part": "parte {number}",
+    "empty": "carga {number} vacía",
+    "no seed": "sin semilla",
+    "spread start": "empieza la esparcidora",
+    "thinned": ", se dibuja 1 de {every}",
 }  # fmt: skip
 
 _TABLE: dict[Language, dict[str, str | dict[str, str]]] = {"en": _EN, "es": _ES}  # type: ignore[dict-item]

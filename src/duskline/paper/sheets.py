@@ -1,14 +1,17 @@
-"""Writes the sheets of a day: day sheet, windshield card, and a card for everybody of the crew."""
+"""Writes sheets: the day sheet, the windshield card, a card for everybody of the crew, fields."""
 
 from __future__ import annotations
 
 import os
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from datetime import date
 from pathlib import Path
 from typing import Literal
 
 from duskline.answers.day import DayAnswer
 from duskline.answers.drive import FieldPlan
+from duskline.answers.field import FieldAnswer
 from duskline.answers.seed import SeedAnswer
 from duskline.core.farm import Farm
 from duskline.paper.content import (
@@ -20,9 +23,13 @@ from duskline.paper.content import (
     spreader_sheet,
     windshield_sheet,
 )
+from duskline.paper.field_content import field_sheet
 from duskline.paper.press import PaperSize, press, text_width_pt
 
-__all__ = ["day_sheets", "make_sheets"]
+__all__ = ["day_sheets", "field_sheets", "make_field_sheets", "make_sheets"]
+
+_NO_DAY = date(2000, 1, 1)
+"""The day that a field sheet carries which is made for no day."""
 
 
 def day_sheets(
@@ -89,13 +96,87 @@ def make_sheets(
     OSError
         The folder cannot be written.
     """
-    size: PaperSize = paper or ("letter" if farm.system == "us" else "a4")
+    size = _paper(farm, paper)
+    sheets = day_sheets(farm, answer, seed, plans, paper=size, why=why)
+    return _write(sheets, folder, size, answer.on)
+
+
+def field_sheets(
+    farm: Farm, answers: Sequence[FieldAnswer], *, paper: PaperSize
+) -> tuple[Sheet, ...]:
+    """Return the sheet of each field, not yet set; no two have one file name.
+
+    Parameters
+    ----------
+    farm
+        The farm folder.
+    answers
+        How each field is driven.
+    paper
+        Size of the page.
+    """
+    found: list[Sheet] = []
+    taken: set[str] = set()
+    for answer in answers:
+        sheet = field_sheet(farm, answer, paper=paper)
+        name, count = sheet.name, 1
+        # Some disks do not tell "a1" from "A1".
+        while name.casefold() in taken:
+            count += 1
+            name = f"{sheet.name}-{count}"
+        taken.add(name.casefold())
+        found.append(replace(sheet, name=name))
+    return tuple(found)
+
+
+def make_field_sheets(
+    farm: Farm,
+    answers: Sequence[FieldAnswer],
+    folder: Path,
+    paper: PaperSize | None = None,
+    *,
+    on: date | None = None,
+) -> tuple[Path, ...]:
+    """Write one PDF for each field into a folder; return the files written.
+
+    Parameters
+    ----------
+    farm
+        The farm folder.
+    answers
+        How each field is driven.
+    folder
+        Where the PDF files go; made if it is not there. Files of the same names are replaced,
+        each whole or not at all.
+    paper
+        None for letter in US units and A4 in metric ones.
+    on
+        The day the files carry, so that the same answer gives the same bytes; None for the first
+        hour of the forecast, and a fixed day where there is none.
+
+    Raises
+    ------
+    OSError
+        The folder cannot be written.
+    """
+    size = _paper(farm, paper)
+    if on is None:
+        on = farm.forecast.hours_at[0].date() if farm.forecast else _NO_DAY
+    return _write(field_sheets(farm, answers, paper=size), folder, size, on)
+
+
+def _paper(farm: Farm, paper: PaperSize | None) -> PaperSize:
+    return paper or ("letter" if farm.system == "us" else "a4")
+
+
+def _write(sheets: Sequence[Sheet], folder: Path, paper: PaperSize, on: date) -> tuple[Path, ...]:
+    """Write each sheet whole or not at all."""
     folder.mkdir(parents=True, exist_ok=True)
     written = []
-    for sheet in day_sheets(farm, answer, seed, plans, paper=size, why=why):
+    for sheet in sheets:
         target = folder / f"{sheet.name}.pdf"
         beside = target.with_suffix(".pdf.part")
-        beside.write_bytes(press(sheet, paper=size, on=answer.on))
+        beside.write_bytes(press(sheet, paper=paper, on=on))
         os.replace(beside, target)
         written.append(target)
     return tuple(written)

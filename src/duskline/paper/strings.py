@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from duskline.words.aim import Language
 
-__all__ = ["Language", "say", "truck_safety"]
+__all__ = ["Language", "field_safety", "local_law", "say", "truck_safety"]
 
 _EN = {
     "plan mark": "Plan {mark}. Sheets with another mark are old: throw them away.",
@@ -156,8 +156,83 @@ _EN = {
     ),
     "leave": "Leave:",
     "open fields": "Spread and not yet worked in, with what is known of the ground:",
+    # field sheet
+    "field title": "Field sheet",
+    "field mark": "Field plan {mark}. A sheet of this field with another mark is old.",
+    "field spread": "Spread",
+    "field heading": "Spread {spread}.",
+    "field rounds": "Spread in rounds alone.",
+    "cover heading": "Work in {cover}, turned {turned}.",
+    "cover rounds": "Work it in with rounds alone.",
+    "alone": "Every machine is counted as if it did the field alone.",
+    "field alt": "Map of {name}: passes of the spreader dashed, of {machine} solid, north up.",
+    "field alt spread": "Map of {name}: passes of the spreader dashed, north up.",
+    "machine": "machine",
+    "turned": "turned",
+    "round head": "rounds",
+    "seat": "in the seat",
+    "count give": "{count} ± 1",
+    "saved": "Along the longest side it would take {longest}: {saved} saved.",
+    "no saving": (
+        "Along the longest side it would take {longest}: no difference worth driving for."
+    ),
+    "longest side": "This is along the longest side of the field.",
+    "given up": "Along the longest side it would take {longest}.",
+    "in parts": "Driven in {count} parts: {parts}.",
+    "in part": "part {number} {heading}",
+    "of part": "Part {number}: {text}",
+    "seed line": "{lot}: {rate} as it runs, {mass} in this field; the hopper takes {load}.",
+    "one load": "One load does it, empty at {where}.",
+    "does": "does",
+    "empty at": "empty at",
+    "empty end": "the {wind} end of pass {number}",
+    "empty mid": "a place in pass {number}, before its {wind} end",
+    "empty round": "the end of a leg of the headland rounds",
+    "empty odd": "the {wind} end of a short run beside the passes",
+    "edges": "Edges",
+    "short row": "The row of trays was too short: seed may fly farther. Set it wider.",
+    "beyond": "Beyond it: {note}.",
+    "all sides": "All sides: middle of the first pass {far} in.",
+    "over edge": (
+        "In {over} of {turns} turns a plain swing goes over the edge: swing inward first, or "
+        "back up."
+    ),
+    "eye": "{machine}: {driver}, by eye",
+    "eye nobody": "{machine}: by eye",
+    "guided who": "{machine}: {driver}, guided",
+    "guided nobody": "{machine}: guided",
+    "nothing": "next to none",
+    "once": "worked once",
+    "twice": "twice or more",
+    "missed": "missed",
+    "between": "left between passes",
+    "usual": "usual rate",
+    "up to": "up to {high}",
+    "fine clock": (
+        "In the seat: passes, rounds and turns counted one by one, no stops. Usual rate: what "
+        "this much ground takes at the rate this farm is planned with. Worked once, twice and "
+        "missed: as planned; left between passes: expected from how far drivers wander."
+    ),
+    "tried": "Headings tried for the spreader as well: {tried}.",
+    "fine lap": "{machine}: {text}",
+    "acres us": "Acres",
+    "acres metric": "Hectares",
+    "acres outline": "outline",
+    "acres driven": "driven",
+    "acres office": "office",
+    "acres record": "for the record",
+    "acres apart": "{apart} % apart: none of them was altered. Ask which one counts.",
+    "acres left": "{area} left out is off the record: ask what is paid on.",
+    "come back": "Come back",
+    "come back row": "{what}, {area}",
+    "done on": "Done on",
+    "started": "Started",
+    "finished": "Done",
+    "area done us": "Acres",
+    "area done metric": "Hectares",
+    "passes counted": "Passes",
+    "safety first": "Safety first",
 }
-
 _ES = {
     "plan mark": "Plan {mark}. Si la hoja tiene otra marca es vieja: tírela.",
     "page": "Página {number}",
@@ -352,11 +427,29 @@ _COVERING = {
         "avise. Nada de esta hoja es motivo para apurarse.",
     ),
 }
+# The spreader's and the covering driver's lines above in short. Road: common practice, no source;
+# that nobody rides along is from memory.
+_FIELD_EN = (
+    "PTO and engine off, key out, spinner still: only then clear or climb.",
+    "Never under a raised cultivator: lower it, or block it and lock the cylinders.",
+    "Oil leaks: look with cardboard, never a hand. Oil under the skin: doctor at once.",
+    "On the road: folded and locked, emblem clean, lights on, nobody rides along.",
+)
 _TABLE: dict[Language, dict[str, str]] = {"en": _EN, "es": _ES}
 CAUTIONS: dict[str, dict[Language, tuple[str, ...]]] = {
     "spreader": {"en": _SPREADER["en"], "es": _SPREADER["es"]},
     "covering": {"en": _COVERING["en"], "es": _COVERING["es"]},
 }
+
+
+def field_safety() -> list[str]:
+    """Return the safety lines of a field sheet: shaft and spinner, raised tool, oil, road."""
+    return list(_FIELD_EN)
+
+
+def local_law() -> str:
+    """Return the line that says whose word wins."""
+    return _LOCAL["en"]
 
 
 def say(language: Language, key: str, /, **blanks: object) -> str:

@@ -49,6 +49,7 @@ __all__ = [
 ]
 
 _ROUND_DEG = 0.05
+_CRUMB_M2 = 20.0
 
 
 def line_words(heading_rad: float) -> str:
@@ -109,6 +110,15 @@ def saving_sentence(one: SpreadField) -> str:
     return f"{here} against {longest} along the longest side."
 
 
+def _others(one: SpreadField) -> list[str]:
+    """Return the time along other sides: what the heading was chosen from."""
+    told = [
+        f"{line_words(heading_rad)} {show_span(round(work_s / 60.0) * 60.0)}"
+        for heading_rad, work_s in one.others
+    ]
+    return [f"Tried as well: {'; '.join(told)}."] if told else []
+
+
 def _turn_room(plan: PassPlan, system: System) -> str:
     need = show(plan.driving.room_m(plan.order), "length", system, 0)
     have = show(plan.headland_m, "length", system, 0)
@@ -127,17 +137,29 @@ def spread_lines(farm: Farm, answer: FieldAnswer, one: SpreadField) -> list[str]
         "pass.",
         f"{minutes_line(plan.work_s, one.clock_s)}, filling not counted.",
         saving_sentence(one),
+        *_others(one),
         rounds_sentence(plan.rounds_count, last=False, holes=bool(answer.plan.outline.holes_m)),
     ]
     if len(plan.passes_m) > 1:
         lines.append(order_sentence(plan.order.way, step=plan.order.step))
     if not plan.turns_fit:
         lines.append(_turn_room(plan, system))
+    lines += _over_edge(one.over_edge_count, plan)
     lines += _parts(plan)
     if answer.plan.kept is not None:
         lines += heading_reasons(answer.plan.kept)
     lines.append(_fuel(one.fuel_m3, system))
     return lines
+
+
+def _over_edge(count: int, plan: PassPlan) -> list[str]:
+    """Return how many turns go over the edge when swung the plain way."""
+    if not count:
+        return []
+    return [
+        f"In {count} of {plan.turns_count} turns a plain swing goes over the edge: swing inward "
+        "first, or back up."
+    ]
 
 
 def _parts(plan: PassPlan) -> list[str]:
@@ -185,7 +207,7 @@ def loads_lines(farm: Farm, one: SpreadField) -> list[str]:
 def _run_name(one: SpreadField, index: int) -> str:
     if index < one.first_run_index:
         return f"headland leg {index + 1}"
-    return f"pass {index - one.first_run_index + 1} driven"
+    return f"run {index - one.first_run_index + 1}"
 
 
 def edges_lines(farm: Farm, answer: FieldAnswer) -> list[str]:
@@ -200,6 +222,9 @@ def edges_lines(farm: Farm, answer: FieldAnswer) -> list[str]:
             )
             continue
         lines.append(" ".join(_edge(farm, plan, answer.spread.rate_kg_per_m2)))
+    if answer.plan.unseeded_m2 > _CRUMB_M2 and lines:
+        area = show(answer.plan.unseeded_m2, "area", farm.system, 2)
+        lines.append(f"In all {area} along these edges gets no seed of its own.")
     return lines
 
 
@@ -213,6 +238,7 @@ def _edge(farm: Farm, plan: EdgePlan, rate_kg_per_m2: float) -> list[str]:
         system=farm.system,
         rate_kg_per_m2=rate_kg_per_m2,
         row_too_short=plan.row_too_short,
+        wind_towards=plan.blown_m > 0.0,
     )
 
 
@@ -228,16 +254,20 @@ def by_eye_sentences(farm: Farm, answer: FieldAnswer, one: CoverField) -> list[s
         aim_sentence(outline, first, farm.system, straight_within_m=within_m, pace_m=pace),
         f"Drive {heading_words(first.aim_rad)}.",
     ]
-    corner = corner_name(outline, first.back_corner_m, straight_within_m=within_m)
-    side = side_name(first.back_edge)
-    if one.plan.order.way == "lands" and one.marks:
-        far = show(one.marks[0].from_corner_m, "length", farm.system, 0)
+    if one.marks is None:
+        return lines
+    corner = corner_name(outline, one.marks.corner_m, straight_within_m=within_m)
+    side = side_name(one.marks.side)
+    if one.plan.order.way == "lands":
+        far = show(one.marks.marks[0].from_corner_m, "length", farm.system, 0)
         lines.append(
             f"The other land begins {far} from {corner} along the {side} side: set a flag there."
         )
-    else:
-        lines += check_mark_sentences(one.marks, farm.system, corner=corner, side=side, pace_m=pace)
-    return lines
+        return lines
+    return [
+        *lines,
+        *check_mark_sentences(one.marks.marks, farm.system, corner=corner, side=side, pace_m=pace),
+    ]
 
 
 def cover_lines(farm: Farm, answer: FieldAnswer, one: CoverField) -> list[str]:
@@ -257,6 +287,7 @@ def cover_lines(farm: Farm, answer: FieldAnswer, one: CoverField) -> list[str]:
     lines += [
         rounds_sentence(plan.rounds_count, last=True, holes=bool(answer.plan.outline.holes_m)),
         _turn_room(plan, system),
+        *_over_edge(one.over_edge_count, plan),
         *by_eye_sentences(farm, answer, one),
     ]
     if one.count is not None:

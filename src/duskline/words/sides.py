@@ -116,7 +116,9 @@ def edge_sentences(
     if first.off_m > 0.0:
         found.append(phrases["off"].format(far=ground(first.off_m, system)))
     if dose is not None:
-        found.append(_over(dose, kind, system, rate_kg_per_m2, language))
+        # A row of trays that ended too soon cannot say that nothing reaches the edge.
+        if not (row_too_short and dose.over_fraction < _NOTHING_FRACTION):
+            found.append(_over(dose, kind, system, rate_kg_per_m2, language))
         if dose.thin_m > _WORTH_A_WORD_M:
             share = f"{thin_below_fraction:.0%}".replace("%", " %")
             found.append(phrases["thin"].format(far=ground(dose.thin_m, system), share=share))
