@@ -10,7 +10,7 @@ import shapely
 from made_days import ACRE_M2, day_of
 
 from duskline.answers.day import DayAnswer
-from duskline.answers.plans import SpreaderDay, field_plans, spreader_days
+from duskline.answers.plans import SpreaderDay, field_plans, spreader_days, way_out_m
 from duskline.core.farm import Farm
 from duskline.core.light import seconds_after
 from duskline.core.passes import missed_fraction
@@ -187,3 +187,17 @@ def test_nothing_to_spread_gives_no_loads() -> None:
     for day in spreader_days(farm, answer):
         assert day.runs == ()
         assert day.fills == ()
+
+
+def test_a_field_is_left_towards_the_next_one() -> None:
+    """The way out is the gate nearest to the next field, or its direction where no gate is known."""
+    farm, _ = day_of("rye")
+    a4, a8 = (next(one for one in farm.fields if one.name == name) for name in ("A4", "A8"))
+    assert len(a4.gates_m) == 2
+    south = min(a4.gates_m, key=lambda gate: gate[1])
+    # A8 lies south-west of A4, A4 north-east of A8.
+    assert way_out_m(a4, a8) == south
+    open_field = replace(a8, gates_m=())
+    east_m, north_m = way_out_m(open_field, a4)
+    assert east_m > 0.0
+    assert north_m == pytest.approx(4.2e3, rel=0.1)

@@ -8,12 +8,13 @@ from __future__ import annotations
 from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import datetime
+from math import cos, dist, pi, radians
 
 from duskline.answers.day import DayAnswer
 from duskline.answers.drive import FieldPlan, drive_field, spreading_wind
 from duskline.core import day as balance
 from duskline.core.errors import FieldTooNarrow
-from duskline.core.farm import Farm
+from duskline.core.farm import Farm, Field
 
 __all__ = [
     "NO_SPREADING_M2",
@@ -24,10 +25,12 @@ __all__ = [
     "SpreaderDay",
     "field_plans",
     "spreader_days",
+    "way_out_m",
 ]
 
 _CRUMB_KG = 1e-6
 _CRUMB_M2 = 1e-3
+_EARTH_M = 6.371e6
 NO_SPREADING_M2 = 400.0
 """Under a tenth of an acre is no spreading."""
 
@@ -38,7 +41,7 @@ NO_SPREADING_M2 = 400.0
 def field_plans(farm: Farm, answer: DayAnswer) -> dict[str, FieldPlan]:
     """Return how each field of the day is driven, by field name in the day's order.
 
-    Fields without an outline, and
+    Each is left by the way out that lies nearest to the next. Fields without an outline, and
     those too narrow for a machine, are left out.
 
     Parameters
@@ -54,16 +57,37 @@ def field_plans(farm: Farm, answer: DayAnswer) -> dict[str, FieldPlan]:
     machines = [tools[name] for name, _ in answer.crew.covers]
     machines += [tools[name] for name, _, _ in answer.crew.takeovers]
     wind = spreading_wind(farm, answer.on, answer.windows)
+    nouns = {one.name: one for one in farm.fields}
+    today = [nouns[row.name] for row in answer.fields if nouns[row.name].outline is not None]
     plans = {}
-    for row in answer.fields:
-        noun = next(one for one in farm.fields if one.name == row.name)
-        if noun.outline is None:
-            continue
+    for at, noun in enumerate(today):
+        following = today[at + 1] if at + 1 < len(today) else None
         with suppress(FieldTooNarrow):
             plans[noun.name] = drive_field(
-                farm, noun, spreaders=spreaders, machines=machines, wind=wind
+                farm,
+                noun,
+                spreaders=spreaders,
+                machines=machines,
+                wind=wind,
+                to_m=None if following is None else way_out_m(noun, following),
             )
     return plans
+
+
+def way_out_m(field: Field, following: Field) -> tuple[float, float]:
+    """Return where the machines leave a field for the next one, in the field's plane. [m]
+
+    By the gate nearest to the next field; without gates, towards its middle.
+    """
+    lon_deg, lat_deg = field.plane_lonlat_deg or field.centre
+    next_lon_deg, next_lat_deg = following.centre
+    # Flat enough over a farm: only which way out is nearer is asked.
+    metre_deg = 180.0 / (pi * _EARTH_M)
+    towards_m = (
+        (next_lon_deg - lon_deg) * cos(radians(lat_deg)) / metre_deg,
+        (next_lat_deg - lat_deg) / metre_deg,
+    )
+    return min(field.gates_m, key=lambda gate_m: dist(gate_m, towards_m), default=towards_m)
 
 
 # --------------------------------------------------------------------------- loads
