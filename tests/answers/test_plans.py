@@ -190,7 +190,7 @@ def test_nothing_to_spread_gives_no_loads() -> None:
 
 
 def test_a_field_is_left_towards_the_next_one() -> None:
-    """The way out is the gate nearest to the next field, or its direction where no gate is known."""
+    """The way out is the gate nearest to the next field, or its direction without a gate."""
     farm, _ = day_of("rye")
     a4, a8 = (next(one for one in farm.fields if one.name == name) for name in ("A4", "A8"))
     assert len(a4.gates_m) == 2
