@@ -81,7 +81,7 @@ class Rounds:
     Attributes
     ----------
     count
-        Rounds asked for; narrow ground may take fewer.
+        Rounds driven; in narrow ground fewer than were asked for.
     legs
         In driving order, outermost round first.
     turn_s
@@ -231,7 +231,7 @@ def drive_rounds(
             odd.extend(_odd_pieces(outline, pieces, depth_m, width_m))
     depth_m = rounds_depth_m(count=count, driving_width_m=driving_width_m, width_m=width_m)
     rounds = Rounds(
-        count=count,
+        count=legs[-1].round_index + 1 if legs else 0,
         legs=tuple(legs),
         turn_s=np.empty(0),
         odd_m=_odd_runs(outline, odd, width_m),

@@ -97,13 +97,33 @@ _EN = {
     "dose over": "over {low}",
     "lost over": "over {far} lost",
     "lost": "{near} to {far} lost",
-    "unchanged": "within {near}",
+    "unchanged": "less than {near} either way",
     "gained": "{near} to {far} gained",
     "gained over": "over {far} gained",
     "times worked": "share of the ground",
     "worked missed": "missed {share}",
     "worked once": "once {share}",
     "worked twice": "twice {share}",
+    "bands title": "What working in does to strips",
+    "bands story": (
+        "Seed across three passes {width} apart, before and after working in: {verdict}. Old rows "
+        "{rows} apart: {along} of their height stays when worked along them, {crossed} {angle}."
+    ),
+    "bands before": "seed as spread",
+    "bands after": "seed after working in {angle}",
+    "at angle": "at {angle} off the passes",
+    "at no angle": "along the passes",
+    "bands even": "there are hardly any strips",
+    "bands stay": "the strips stay",
+    "bands eased": "the strips get weaker",
+    "bands gone": "the strips are gone",
+    "half line": "half",
+    "below half": "under half",
+    "rows title": "old rows {rows} apart",
+    "rows before": "before",
+    "rows along": "along them",
+    "rows across": "at {angle}",
+    "rows left": "{share} left",
 }  # fmt: skip
 
 _ES = {
@@ -193,13 +213,34 @@ _ES = {
     "dose over": "más de {low}",
     "lost over": "más de {far} menos",
     "lost": "{near} a {far} menos",
-    "unchanged": "igual, ±{near}",
+    "unchanged": "menos de {near} de cambio",
     "gained": "{near} a {far} más",
     "gained over": "más de {far} más",
     "times worked": "parte del suelo",
     "worked missed": "sin pasar {share}",
     "worked once": "una vez {share}",
     "worked twice": "dos veces {share}",
+    "bands title": "Lo que tapar hace con las franjas",
+    "bands story": (
+        "Semilla a lo ancho de tres pasadas a {width}, antes y después de tapar: {verdict}. "
+        "Hileras viejas cada {rows}: queda {along} de su altura si se tapa a lo largo, "
+        "{crossed} {angle}."
+    ),
+    "bands before": "semilla como cae",
+    "bands after": "semilla después de tapar {angle}",
+    "at angle": "a {angle} de las pasadas",
+    "at no angle": "a lo largo de las pasadas",
+    "bands even": "casi no hay franjas",
+    "bands stay": "las franjas quedan",
+    "bands eased": "las franjas se suavizan",
+    "bands gone": "las franjas desaparecen",
+    "half line": "mitad",
+    "below half": "menos de la mitad",
+    "rows title": "hileras viejas cada {rows}",
+    "rows before": "antes",
+    "rows along": "a lo largo",
+    "rows across": "a {angle}",
+    "rows left": "queda {share}",
 }  # fmt: skip
 
 _TABLE: dict[Language, dict[str, str | dict[str, str]]] = {"en": _EN, "es": _ES}  # type: ignore[dict-item]
