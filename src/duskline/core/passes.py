@@ -596,7 +596,8 @@ class _Desk:
             self._finished(headland, route, rows, chosen, regions)
             for headland, chosen, rows, route in (laid[at] for at in quickest.tolist())
         ]
-        return min(finished, key=lambda plan: plan.work_s)
+        quickest_plan = min(finished, key=lambda plan: plan.work_s)
+        return replace(quickest_plan, first=self._first(quickest_plan.passes_m))
 
     def in_parts(self) -> list[PassPlan]:
         """Return the plan with the field in parts, where parts are worth it."""
@@ -739,14 +740,14 @@ class _Desk:
             link_s=link_s,
             work_s=work_s,
             longest_edge_s=work_s,
-            first=self._first(route),
+            first=None,
         )
 
-    def _first(self, route: Route) -> FirstPass | None:
-        if not len(route.passes_m):
+    def _first(self, passes_m: FloatArray) -> FirstPass | None:
+        if not len(passes_m):
             return None
         return first_pass(
-            route.passes_m[0],
+            passes_m[0],
             straight_sides=sides(self._outline, straight_within_m=self._within_m),
             drawn_sides=sides(self._outline, straight_within_m=0.0),
         )

@@ -394,6 +394,12 @@ def _laid(
     cell: Sequence[Sequence[int]], sequence: Sequence[int], turned: bool, ends_m: FloatArray
 ) -> tuple[np.ndarray, FloatArray]:
     """Return a cell's runs in driving order and their lines, back and forth."""
+    if all(len(members) == 1 for members in cell):
+        single = np.asarray([cell[row][0] for row in sequence], dtype=np.intp)
+        lines_m = ends_m[single]
+        away = slice(0 if turned else 1, None, 2)
+        lines_m[away] = lines_m[away, ::-1]
+        return single, lines_m
     runs: list[int] = []
     back: list[bool] = []
     for row in sequence:
