@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
+from duskline.core.rows_kernel import put_in_order
+
 __all__ = ["nearest_next", "ways_round"]
 
 
@@ -24,15 +26,18 @@ def _rope(corners, side, straight):  # type: ignore[no-untyped-def]
             points[at, 0], points[at, 1] = corner[0], corner[1] * side
             at += 1
     # The hull, from its left end over the top and back along the bottom.
-    points = points[np.argsort(points[:, 0])]
+    sequence = np.empty(count, np.int64)
+    put_in_order(points[:, 0], count, sequence)
     hull = np.empty((count, 2))
     around = 0.0
     for way in range(2):
         kept = 0
         for i in range(count):
-            x, y = points[i if way == 0 else count - 1 - i]
+            place = sequence[i if way == 0 else count - 1 - i]
+            x, y = points[place, 0], points[place, 1]
             while kept > 1:
-                ux, uy = hull[kept - 1] - hull[kept - 2]
+                ux = hull[kept - 1, 0] - hull[kept - 2, 0]
+                uy = hull[kept - 1, 1] - hull[kept - 2, 1]
                 if ux * (y - hull[kept - 1, 1]) - uy * (x - hull[kept - 1, 0]) < 0.0:
                     break
                 kept -= 1
@@ -59,6 +64,7 @@ def ways_round(starts_m, ends_m, edges_m, ring_of, arc_m, ring_m, found_m):  # t
     places = np.empty(edges_count)
     corners = np.empty((edges_count, 2))
     bent_round = np.zeros(edges_count, np.bool_)
+    order = np.empty(edges_count, np.int64)
     for k in range(starts_m.shape[0]):
         x0, y0 = starts_m[k, 0], starts_m[k, 1]
         dx, dy = ends_m[k, 0] - x0, ends_m[k, 1] - y0
@@ -88,7 +94,7 @@ def ways_round(starts_m, ends_m, edges_m, ring_of, arc_m, ring_m, found_m):  # t
                     crossed += 1
         if crossed < 2:
             continue
-        order = np.argsort(shares[:crossed])
+        put_in_order(shares, crossed, order)
         first = 0 if inside else 1
         bent_round[:] = False
         for c in range(first, crossed - 1, 2):
