@@ -227,7 +227,7 @@ _ES = {
         "{crossed} {angle}."
     ),
     "bands before": "semilla como cae",
-    "bands after": "semilla después de tapar {angle}",
+    "bands after": "semilla tapada {angle}",
     "at angle": "a {angle} de las pasadas",
     "at no angle": "a lo largo de las pasadas",
     "bands even": "casi no hay franjas",
