@@ -24,6 +24,8 @@ bench: .venv/.dev
 	$(BIN)/python benchmarks/headings.py
 	$(BIN)/python benchmarks/worked.py
 	$(BIN)/python benchmarks/fields.py
+	$(BIN)/python benchmarks/density.py
+	$(BIN)/python benchmarks/levers.py
 
 docs: .venv/.dev
 	$(BIN)/python tools/make_docs.py

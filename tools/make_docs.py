@@ -1,7 +1,8 @@
 """Write the generated pages of the documentation, or with --check say which are stale.
 
 Pages: commands (from the program's own help), defaults and sources (from the tables), the keys
-of farm.toml (from its form), and what is checked against what (from tests/published).
+of farm.toml (from its form), what is checked against what (from tests/published), and the levers
+of evenness on two example farms (from the answer itself).
 """
 
 from __future__ import annotations
@@ -13,7 +14,9 @@ from typing import Any
 
 import click
 
+from duskline.answers.evenness import EvennessAnswer
 from duskline.cli.main import cli
+from duskline.core.farm import Farm
 from duskline.defaults import NO_SOURCE, Default, defaults, sources
 from duskline.exchange.farm_toml import FarmToml
 from duskline.words.defaults import value_text
@@ -131,11 +134,69 @@ def day_picture() -> str:
     return day_strip(day_answer(farm, DayQuestion()), farm.system, width=1000, height=430)
 
 
+EVENNESS_FIELDS = (("rye-after-soybeans", "A1"), ("oats-and-radish", "B1"))
+
+
+def _evenness_of(example: str, name: str) -> tuple[Farm, EvennessAnswer]:
+    from duskline.answers.evenness import evenness_answer
+    from duskline.exchange.farmfolder import read_farm
+
+    farm = read_farm(ROOT / "examples" / example)
+    return farm, evenness_answer(farm, name, with_map=False)
+
+
+def levers_page() -> str:
+    """Return what `duskline evenness` says of the first field of the two farms with trays."""
+    from duskline.words.evenness import evenness_headline, lever_table, lines, table_notes
+
+    parts = [MADE, "# The levers on two farms\n\n"]
+    parts.append(
+        "What `duskline evenness` says of the first field of each example with a tray test; how "
+        "it comes about is in [evenness.md](evenness.md).\n"
+    )
+    for example, name in EVENNESS_FIELDS:
+        farm, answer = _evenness_of(example, name)
+        system = farm.system
+        parts.append(f"\n## {name} of {example}: {evenness_headline(answer, system)}\n\n")
+        parts.append(f"![Seed across the driving of {name}](evenness-{name.lower()}.svg)\n\n")
+        parts += [f"- {line}\n" for line in lines(answer, system)]
+        parts.append("\n```\n")
+        parts += [f"{line}\n" for line in lever_table(answer, system)]
+        parts.append("```\n\n")
+        parts += [f"- {line}\n" for line in table_notes(answer, system)]
+    return "".join(parts)
+
+
+def strips_picture(example: str, name: str) -> str:
+    """Return the strips of a field before and after covering."""
+    from duskline.draw.bands import OldRows, bands_picture
+
+    farm, answer = _evenness_of(example, name)
+    angle = answer.angle
+    if angle is None:
+        raise ValueError(f"{name}: nothing covers it")
+    return bands_picture(
+        answer.sown,
+        answer.worked_in,
+        farm.system,
+        driving_width_m=answer.driving_width_m,
+        angle_rad=angle.angle_rad,
+        old_rows=OldRows(
+            spacing_m=angle.row_spacing_m,
+            kept_along_fraction=angle.row_kept_along,
+            kept_across_fraction=angle.row_kept,
+        ),
+        width=1000.0,
+        height=560.0,
+    )
+
+
 PAGES = {
     "commands.md": commands_page,
     "defaults.md": defaults_page,
     "farm-toml.md": folder_page,
     "checked.md": checked_page,
+    "evenness-levers.md": levers_page,
 }
 
 
@@ -152,6 +213,9 @@ def main() -> int:
             path.write_text(text, encoding="utf-8")
     if not checking:
         (DOCS / "day-strip.svg").write_text(day_picture(), encoding="utf-8")
+        for example, name in EVENNESS_FIELDS:
+            picture = DOCS / f"evenness-{name.lower()}.svg"
+            picture.write_text(strips_picture(example, name), encoding="utf-8")
     if stale:
         print(f"stale: {', '.join(stale)}; run: make docs")
     return 1 if stale else 0

@@ -25,7 +25,7 @@ __all__ = ["cost", "field", "points", "track"]
 _MOST_HOURS = 48
 
 
-def _field_of(farm: Farm, name: str) -> Field:
+def field_of(farm: Farm, name: str) -> Field:
     """Return the field of that name; a name that is nearly one gets a hint."""
     for one in farm.fields:
         if one.name == name:
@@ -60,7 +60,7 @@ def field(
     from duskline.answers.field import field_answer
 
     farm = read_farm(folder)
-    noun = _field_of(farm, name)
+    noun = field_of(farm, name)
     if noun.outline is None:
         raise UnitError(name, "a field with an outline")
     angle_rad = None if angle is None else parse(angle, "angle")
@@ -156,7 +156,7 @@ def track(
     from duskline.words.working import working_lines
 
     farm = read_farm(folder)
-    noun = _field_of(farm, name)
+    noun = field_of(farm, name)
     machines: dict[str, Cultivator | SpreaderNoun] = {one.name: one for one in farm.cultivators}
     driver = _machine(machine, machines | {one.name: one for one in farm.spreaders})
     drive = _drive(file, noun)

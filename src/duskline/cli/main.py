@@ -201,6 +201,39 @@ def track(farm: Path, name: str, file: Path, **asked: Any) -> None:
 
 @cli.command()
 @click.argument("farm", type=FOLDER)
+@click.argument("name")
+@click.option("--angle", help='Covering off the spread passes: "5 deg"; else the farm\'s own.')
+@click.option("--cell", help='Side of the map\'s cells, 10 cm to 1 m: "0.25 m".')
+@click.option(
+    "--which",
+    type=click.Choice(["before", "after", "difference", "worked"]),
+    default="after",
+    show_default=True,
+    help="Which map is drawn.",
+)
+@click.option("--svg", type=FILE, help="Write the map here, with its key.")
+@click.option("--png", type=FILE, help="Write the map alone here.")
+@click.option("--strips", type=FILE, help="Write the strips before and after covering here.")
+@click.option("--sheet", type=FOLDER, help="Write the sheet as PDF into this folder.")
+@click.option("--seed", type=int, default=0, show_default=True, help="Of the random steering.")
+@click.option(
+    "--response",
+    type=click.Choice(["quadratic", "exponential", "plateau"]),
+    default="quadratic",
+    show_default=True,
+    help="How cover answers to the stand.",
+)
+@as_json
+@with_why
+def evenness(farm: Path, name: str, **asked: Any) -> None:
+    """How even does the seed of field NAME lie after covering, and which lever is worth pulling?"""
+    from duskline.cli import evenness as command
+
+    command.evenness(farm, name, **asked)
+
+
+@cli.command()
+@click.argument("farm", type=FOLDER)
 @as_json
 @with_why
 def cost(farm: Path, *, as_json: bool, why: bool) -> None:

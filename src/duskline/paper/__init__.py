@@ -1,5 +1,11 @@
 """Printed sheets: the day sheet, the windshield card, the crew's cards and the field sheets."""
 
-from duskline.paper.sheets import day_sheets, field_sheets, make_field_sheets, make_sheets
+from duskline.paper.sheets import (
+    day_sheets,
+    field_sheets,
+    make_evenness_sheet,
+    make_field_sheets,
+    make_sheets,
+)
 
-__all__ = ["day_sheets", "field_sheets", "make_field_sheets", "make_sheets"]
+__all__ = ["day_sheets", "field_sheets", "make_evenness_sheet", "make_field_sheets", "make_sheets"]

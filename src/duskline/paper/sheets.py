@@ -11,6 +11,7 @@ from typing import Literal
 
 from duskline.answers.day import DayAnswer
 from duskline.answers.drive import FieldPlan
+from duskline.answers.evenness import EvennessAnswer
 from duskline.answers.field import FieldAnswer
 from duskline.answers.seed import SeedAnswer
 from duskline.core.farm import Farm
@@ -23,10 +24,11 @@ from duskline.paper.content import (
     spreader_sheet,
     windshield_sheet,
 )
+from duskline.paper.evenness_content import evenness_sheet
 from duskline.paper.field_content import field_sheet
 from duskline.paper.press import PaperSize, press, text_width_pt
 
-__all__ = ["day_sheets", "field_sheets", "make_field_sheets", "make_sheets"]
+__all__ = ["day_sheets", "field_sheets", "make_evenness_sheet", "make_field_sheets", "make_sheets"]
 
 _NO_DAY = date(2000, 1, 1)
 """The day that a field sheet carries which is made for no day."""
@@ -163,6 +165,32 @@ def make_field_sheets(
     if on is None:
         on = farm.forecast.hours_at[0].date() if farm.forecast else _NO_DAY
     return _write(field_sheets(farm, answers, paper=size), folder, size, on)
+
+
+def make_evenness_sheet(
+    farm: Farm, answer: EvennessAnswer, folder: Path, paper: PaperSize | None = None
+) -> Path:
+    """Write the sheet about a field's evenness into a folder; return the file written.
+
+    Parameters
+    ----------
+    farm
+        The farm folder.
+    answer
+        How even the seed lies.
+    folder
+        Where the PDF goes; made if it is not there. A file of that name is replaced whole.
+    paper
+        None for letter in US units and A4 in metric ones.
+
+    Raises
+    ------
+    OSError
+        The folder cannot be written.
+    """
+    size = _paper(farm, paper)
+    on = farm.forecast.hours_at[0].date() if farm.forecast else _NO_DAY
+    return _write((evenness_sheet(farm, answer, paper=size),), folder, size, on)[0]
 
 
 def _paper(farm: Farm, paper: PaperSize | None) -> PaperSize:
