@@ -39,6 +39,12 @@ SHAPES = {
     "W": np.clip(18.0 - np.abs(PLACES_M), 0.0, 7.0) * (1.0 + 0.9 * np.exp(-((PLACES_M / 3) ** 2))),
     "skewed": np.clip((20.0 - np.abs(PLACES_M)) / 12.0, 0.0, 1.0) * (1.0 + PLACES_M / 45.0),
 }
+# The tray test of example A, 15 trays at 5 ft, read off every half metre.
+SHAPES["example A"] = np.interp(
+    PLACES_M,
+    1.524 * np.arange(-8, 9),
+    [0, 0, 2, 5, 9, 13, 16, 17, 18, 17, 17, 15, 12, 8, 4, 2, 0],
+)
 # A made tray test, ragged from tray to tray as real ones are.
 SHAPES["ragged"] = SHAPES["skewed"] * (1.0 + 0.15 * np.sin(2.7 * np.arange(len(PLACES_M))))
 

@@ -178,6 +178,8 @@ class EvennessAnswer:
         The present way first.
     opposite_fraction
         Neighbouring spread rows of the plan that are driven opposite ways. [fraction]
+    buried, buried_twice
+        Share of the seed on top that one and two covering passes cover; never all of it.
     """
 
     field: Field
@@ -199,6 +201,8 @@ class EvennessAnswer:
     loss: Loss
     map: FieldMap | None
     opposite_fraction: float
+    buried: Figure
+    buried_twice: Figure
     currency: str
     not_priced: tuple[str, ...]
     working: tuple[Step, ...]
@@ -331,6 +335,10 @@ def evenness_answer(
         loss=loss,
         map=drawn,
         opposite_fraction=_opposite_fraction(plan.spread),
+        buried=given_figure("seed buried by one pass", farm.defaults["covered_share"]),
+        buried_twice=given_figure(
+            "seed buried by two passes", farm.defaults["covered_share_two_passes"]
+        ),
         currency=farm.prices.currency,
         not_priced=bench.not_priced,
         working=(

@@ -53,6 +53,10 @@ def evenness_json(farm: Farm, answer: EvennessAnswer, *, working: bool = False) 
         },
         "map": None if answer.map is None else _map(answer.map),
         "opposite_fraction": answer.opposite_fraction,
+        "buried": {
+            passes: {"low": one.low, "typical": one.value, "high": one.high, "source": one.source}
+            for passes, one in (("once", answer.buried), ("twice", answer.buried_twice))
+        },
         "currency": answer.currency,
         "not_priced": answer.not_priced,
     }

@@ -263,6 +263,8 @@ def lines(answer: EvennessAnswer, system: System) -> list[str]:
             f"{points_text(present.thin_tenth_fraction)} of the wanted stand. Count the seeds in a "
             "small sample of the lot, and it is told in plants."
         )
+    if answer.cultivator is not None:
+        found.append(_buried(answer))
     found.append(f"{LIMIT_WORDS} The plants and the thin ground are what counts.")
     if answer.opposite_fraction < _MOSTLY:
         found.append(
@@ -270,6 +272,19 @@ def lines(answer: EvennessAnswer, system: System) -> list[str]:
             "takes it: a pattern that leans lies a little otherwise."
         )
     return found
+
+
+def _buried(answer: EvennessAnswer) -> str:
+    """Return how much of the seed covering buries, never all of it."""
+    once, twice = answer.buried, answer.buried_twice
+
+    def span(figure: Figure) -> str:
+        return f"{float(figure.low or 0.0) * 100:.0f} to {float(figure.high or 0.0) * 100:.0f} %"
+
+    return (
+        f"One pass buries {span(once)} of the seed on top where it was measured, two perhaps "
+        f"{span(twice)}; some always stays on top."
+    )
 
 
 def _stand(per_m2: float, system: System) -> float:
