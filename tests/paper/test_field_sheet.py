@@ -311,7 +311,7 @@ def test_a_strip_done_in_rounds_is_not_told_to_count_passes() -> None:
     """No aim, no count, no angle; the rounds alone."""
     text = _text(_awkward("Strip"))
     assert "Work it in with rounds alone." in text
-    assert "3 headland rounds last" in text
+    assert "2 headland rounds last" in text
     assert "Count" not in text
     assert "turned 5°" not in text
 
