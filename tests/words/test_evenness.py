@@ -219,9 +219,10 @@ def test_the_map_says_what_laps_take_back_and_how_fine_it_is() -> None:
     found = map_sentences(drawn, "us")
     assert "in plots 3.3 ft square" in found[0]
     assert "less than 0.3 points" in found[0]
-    assert "heap a little seed" in found[1]
-    smooth = replace(drawn, after_cv=drawn.before_cv - 0.01)
-    assert len(map_sentences(smooth, "us")) == 1
+    # A1's heaps are smaller than what the size of the cells could have made of them.
+    assert len(found) == 1
+    heaped = replace(drawn, after_cv=drawn.before_cv + 0.01)
+    assert "heap a little seed" in map_sentences(heaped, "us")[1]
 
 
 def test_short_lengths_of_the_working_read_in_inches_or_centimetres() -> None:

@@ -48,6 +48,8 @@ def answered(name: str) -> FieldAnswer:
         (135.0, "north-west and south-east (135°)"),
         (85.0, "north and south (5°)"),
         (-2.5, "east and west (92.5°)"),
+        (-89.98, "north and south (0°)"),
+        (90.02, "north and south (0°)"),
     ],
 )
 def test_a_line_of_passes_has_two_ends(heading_deg: float, words: str) -> None:

@@ -613,7 +613,9 @@ def _spread_plan(
     )
     lie = _lie(field)
     blows = wind is not None and wind.speed_mps >= farm.defaults["wind_direction_matters"].value
-    if not (blows or field.erodible or field.slope_fraction is not None):
+    limit = farm.defaults["slope_that_matters"].value
+    slopes = field.slope_fraction is not None and field.slope_fraction >= limit
+    if not (blows or field.erodible or slopes):
         return fastest, None
     # The whole field along one heading: its parts could not all lie well.
     headings = [

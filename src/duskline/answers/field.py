@@ -372,10 +372,13 @@ def _cover(
 def _more_in_a_day(
     farm: Farm, noun: Cultivator, passes: PassPlan, more_m: float, area_m2: float, rate: float
 ) -> DayLap:
-    """Return what more overlap costs over a day of ten hours like this field."""
+    """Return what more overlap costs over a day's covering of ground like this field's."""
     day_s = farm.defaults["lap_day"].value
     default = farm.defaults["cultivator_fuel"].value
     share = min(1.0, passes.work_s * rate / area_m2)
+    fuel, labour = farm.prices.fuel_per_m3, farm.prices.labour_per_s
+    # "In all" is told only where both are known.
+    priced = fuel is not None and labour is not None
     return more_lap_in_a_day(
         width_m=noun.width_m,
         overlap_m=noun.overlap_m,
@@ -383,8 +386,8 @@ def _more_in_a_day(
         area_m2=rate * day_s,
         work_s=day_s * share,
         fuel_m3_per_m2=default if noun.fuel_m3_per_m2 is None else noun.fuel_m3_per_m2,
-        fuel_price_per_m3=farm.prices.fuel_per_m3,
-        labour_price_per_s=farm.prices.labour_per_s,
+        fuel_price_per_m3=fuel if priced else None,
+        labour_price_per_s=labour if priced else None,
     )
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import shapely
+
 from duskline.answers.working import Figure, Step
 from duskline.core.coverage import Worked, worked
 from duskline.core.errors import OutOfRange
@@ -15,6 +17,9 @@ __all__ = ["TrackAnswer", "open_answer", "track_answer"]
 _HERE = "worked out here"
 _FROM = "recorded track"
 _OPEN_CELL_M = 2.0
+# A drive counts from this many tool widths beside the field on; a turn needs some room.
+_BESIDE_WIDTHS = 3.0
+_LEAST_POINTS = 2
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -71,7 +76,7 @@ def track_answer(
         No pass in the track, or none that touches the field.
     """
     width_m = full_width_m(machine)
-    drive = read_drive(track, width_m=width_m)
+    drive = read_drive(_on_field(track, field, width_m), width_m=width_m)
     ground = None
     if field.outline is not None:
         ground = worked(field.outline, drive.rings)
@@ -89,6 +94,25 @@ def track_answer(
         efficiency_planned_fraction=machine.efficiency_fraction,
         working=(*_drive_steps(drive, width_from), *_ground_steps(ground)),
     )
+
+
+def _on_field(track: Track, field: Field, width_m: float) -> Track:
+    """Return the part of a track in and beside the field: the road there is no work.
+
+    Raises
+    ------
+    OutOfRange
+        The track does not touch the field.
+    """
+    if field.outline is None:
+        return track
+    near = shapely.buffer(field.outline.shape, _BESIDE_WIDTHS * width_m)
+    shapely.prepare(near)
+    kept = shapely.contains_xy(near, track.points_m[:, 0], track.points_m[:, 1])
+    if int(kept.sum()) < _LEAST_POINTS:
+        raise OutOfRange("ground of the field that the track works", 0.0, 0.0)
+    working = None if track.working is None else track.working[kept]
+    return Track(t_s=track.t_s[kept], points_m=track.points_m[kept], working=working)
 
 
 def open_answer(

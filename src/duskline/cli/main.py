@@ -279,6 +279,10 @@ def main() -> None:
     except click.ClickException as wrong:
         wrong.show()
         sys.exit(BAD_INPUT)
+    except OSError as wrong:
+        place = f"{wrong.filename}: " if wrong.filename else ""
+        click.echo(f"{place}{wrong.strerror or wrong}. Name a place that can be written.", err=True)
+        sys.exit(BAD_INPUT)
     except DusklineError as wrong:
         from duskline.words.errors import sentences
 

@@ -143,6 +143,8 @@ def overlap_advised_m(
     """
 
     def best(ratio: float) -> float:
+        if gap_sd_m <= 0.0:
+            return 0.0
         if not 0.0 < ratio < 1.0:
             raise OutOfRange("cost of work over loss of a miss", ratio, 0.0, 1.0)
         low, high = 0.0, min(0.5 * width_m, 6.0 * gap_sd_m)

@@ -17,6 +17,7 @@ __all__ = ["PassLoad", "lay_loads"]
 # Of two ends of runs the truck's is taken while the load still does this share of the other.
 _NEAR_TRUCK_SHARE = 0.75
 _HAIR = 1e-9
+_MOST_LOADS = 10_000
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -88,7 +89,12 @@ def lay_loads(
     if len(run_areas_m2) != len(run_paths_m):
         raise OutOfRange("paths of runs", len(run_paths_m), len(run_areas_m2), len(run_areas_m2))
     ends_m = [(float(path[-1][0]), float(path[-1][1])) for path in run_paths_m]
+    for area_m2 in run_areas_m2:
+        if not 0.0 <= area_m2 < math.inf:
+            raise OutOfRange("ground of a run", area_m2, 0.0)
     most_m2 = load_kg / rate_kg_per_m2
+    if sum(run_areas_m2) > _MOST_LOADS * most_m2:
+        raise OutOfRange("load", load_kg, sum(run_areas_m2) * rate_kg_per_m2 / _MOST_LOADS)
     loads: list[PassLoad] = []
     index, count, begun_m2 = 0, len(run_areas_m2), 0.0
     while index < count:

@@ -632,8 +632,9 @@ class _Desk:
                         driving_width_m=self._driving.driving_width_m,
                         width_m=self._driving.worked_m,
                     )
-                    for rings_m, heading_rad in zip(pieces, chosen, strict=True)
                     if rings_m
+                    else _no_rows(heading_rad)
+                    for rings_m, heading_rad in zip(pieces, chosen, strict=True)
                 ],
             )
             for chosen in likeliest
@@ -779,6 +780,17 @@ def _gaps_m(rows: Rows) -> FloatArray:
     same = rows.row_indices[1:] == rows.row_indices[:-1]
     gaps_m: FloatArray = (rows.spans_m[1:, 0] - rows.spans_m[:-1, 1])[same]
     return gaps_m
+
+
+def _no_rows(heading_rad: float) -> Rows:
+    """Return the rows of a part that its rounds do whole; it keeps its place among the parts."""
+    return Rows(
+        heading_rad=heading_rad,
+        rows_count=0,
+        row_indices=np.empty(0, dtype=np.intp),
+        spans_m=np.empty((0, 2)),
+        middles_m=np.empty(0),
+    )
 
 
 def _single_run(run_m: FloatArray) -> Rows:

@@ -48,10 +48,9 @@ class Order:
         "next": row after row. "fill": every ``step``-th row out, the others on the way back; the
         driver must know where a row lies without its neighbour, so it takes guidance. "lands":
         up one land and down the next, ``step`` rows apart; every row but one in a pair of lands
-        has a driven neighbour, so it works by eye. "plain": row after row, and all runs of a row
-        before the next row.
+        has a driven neighbour, so it works by eye.
     step
-        How many rows apart; 1 for "next" and "plain".
+        How many rows apart; 1 for "next".
     """
 
     way: Way

@@ -65,6 +65,8 @@ _NEXT_LOW, _NEXT_HIGH = 0.3, 1.6
 """Lines nearer than the first share of the width were driven twice; farther than the second
 they are no neighbours. Between them a joint is judged."""
 _MOST_POINTS = 2_000_000
+# Points thrown far out are dropped in so many rounds at most: nobody's receiver needs more.
+_MOST_ROUNDS = 100
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -100,7 +102,9 @@ class Track:
         known = np.flatnonzero(np.isfinite(t_s) & np.isfinite(points_m).all(axis=1))
         _, first = np.unique(t_s[known], return_index=True)
         kept = known[first]
-        while len(kept) > 2:
+        for _ in range(_MOST_ROUNDS):
+            if len(kept) <= 2:
+                break
             far = _thrown_out(t_s[kept], points_m[kept])
             if not far.any():
                 break

@@ -67,7 +67,10 @@ def _way(plan: PassPlan) -> Iterator[tuple[str, FloatArray]]:
     parts = [*rounds, *passes] if plan.driving.headland_first else [*passes, *rounds]
     for at, (kind, line_m) in enumerate(parts):
         if at:
-            yield "turn", _turn(parts[at - 1][1], line_m, plan.driving.turn)
+            turn_m = _turn(parts[at - 1][1], line_m, plan.driving.turn)
+            # A leg that goes straight on has no turn before it, and a line needs two corners.
+            if len(turn_m) > 1:
+                yield "turn", turn_m
         yield kind, line_m
 
 

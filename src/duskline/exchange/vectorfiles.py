@@ -15,6 +15,7 @@ import warnings
 import zipfile
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import islice
 from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree
@@ -45,6 +46,7 @@ WALKS_FOLDER = "outlines"
 MOST_FIELDS = 5000
 MOST_LAYERS = 50
 _MOST_WALKS = 2000
+_MOST_TABLES = 1000
 _LONGEST_PRJ = 20_000
 _LONGEST_CELL = 100_000
 _MOST_COLUMNS = 300
@@ -236,11 +238,17 @@ def _check_tables(data: bytes) -> None:
     try:
         connection.deserialize(data)
         connection.execute("PRAGMA trusted_schema = OFF")
-        rows = connection.execute("SELECT type, sql FROM sqlite_master LIMIT 10000").fetchall()
+        rows = connection.execute("SELECT type, sql FROM sqlite_master LIMIT 1001").fetchall()
     except (sqlite3.Error, MemoryError, OverflowError, ValueError) as wrong:
         raise _Refused("a GeoPackage that is broken", "a whole GeoPackage") from wrong
     finally:
         connection.close()
+    if len(rows) > _MOST_TABLES:
+        raise _Refused(
+            f"a GeoPackage with more than {_MOST_TABLES:,} tables",
+            "plain tables of outlines",
+            hint="Export the fields alone to a new file.",
+        )
     for kind, sql in rows:
         text = str(sql or "").lstrip().lower()
         virtual = text.startswith("create virtual") and "using rtree" not in text
@@ -287,11 +295,18 @@ def _zipped(parts: dict[str, bytes]) -> bytes:
     return made.getvalue()
 
 
+def _first_two(place: ElementTree.Element) -> list[ElementTree.Element]:
+    """Return a place and the first place within it, where there is one."""
+    return list(islice(place.iter("Placemark"), 2))
+
+
 def _kml(data: bytes) -> list[_Layer]:
     top = plain_xml(data, root="kml", dropped=_KML_DROPPED, refused=_KML_REFUSED)
     # Folders within folders come out as layers or not at all; places need no folder.
     flat = ElementTree.Element("kml")
     document = ElementTree.SubElement(flat, "Document")
+    if any(inner is not place for place in top.iter("Placemark") for inner in _first_two(place)):
+        raise _Refused("a place within a place", "each place by itself")
     for kind in ("Schema", "Placemark"):
         document.extend(top.iter(kind))
     return [

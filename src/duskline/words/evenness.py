@@ -49,6 +49,8 @@ _NOTED = 0.01
 _MOSTLY = 0.9
 # Under this a share is nothing to speak of.
 _CRUMB = 0.0005
+# Heaps along laps that the size of the cells could have made are not told.
+_CELL_ERROR = 0.003
 
 MARKS = {"better": "+", "equal": "=", "worse": "-"}
 RESTS_ON = {
@@ -299,7 +301,9 @@ def _covering(answer: EvennessAnswer) -> str:
     before, after = (f"{one * 100.0:.1f} %" for one in (answer.before_cv, answer.after_cv))
     if before == after:
         return f"Covering leaves the stripes as they were: {before} before and after."
-    return f"Covering hardly touches the stripes: {before} before it, {after} after."
+    if answer.before_cv - answer.after_cv < answer.limits.gain:
+        return f"Covering hardly touches the stripes: {before} before it, {after} after."
+    return f"Covering evens the stripes: {before} before it, {after} after."
 
 
 def map_sentences(drawn: FieldMap, system: System) -> list[str]:
@@ -319,7 +323,7 @@ def map_sentences(drawn: FieldMap, system: System) -> list[str]:
             f"Passes are whole, so the last ones lap: that ground gets {more * 100.0:.0f} % more "
             "seed on the whole than planned, in one heavy strip."
         )
-    if drawn.after_cv > drawn.before_cv + _CRUMB:
+    if drawn.after_cv > drawn.before_cv + _CELL_ERROR:
         found.append(
             "Where passes lap, the edges of the tool heap a little seed: that takes back what "
             "covering evens."

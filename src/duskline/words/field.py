@@ -50,6 +50,7 @@ __all__ = [
 
 _ROUND_DEG = 0.05
 _CRUMB_M2 = 20.0
+_TOLD_S = 30.0
 
 
 def line_words(heading_rad: float) -> str:
@@ -60,7 +61,8 @@ def line_words(heading_rad: float) -> str:
     heading_rad
         Counter-clockwise from east. [rad]
     """
-    degrees = compass_deg(heading_rad) % 180.0
+    # A hair under half a turn is north and south, 0 degrees, like a hair over none.
+    degrees = round(compass_deg(heading_rad), 1) % 180.0
     shown = number(degrees, 0) if abs(degrees - round(degrees)) < _ROUND_DEG else f"{degrees:.1f}"
     winds = (
         "north and south",
@@ -79,9 +81,14 @@ def turned_deg(cover: PassPlan, spread: PassPlan) -> float:
 
 def field_headline(answer: FieldAnswer) -> str:
     """Return the one line: both lines of driving."""
+    alone = not answer.spread.plan.passes_count
     spread = f"Spread {line_words(answer.spread.plan.heading_rad)}"
+    if alone:
+        spread = "Spread in rounds alone"
     if answer.cover is None:
         return spread
+    if alone or not answer.cover.plan.passes_count:
+        return f"{spread}; cover in rounds alone" if not answer.cover.plan.passes_count else spread
     turned = turned_deg(answer.cover.plan, answer.spread.plan)
     return f"{spread}; cover {number(turned, 0)}° off it"
 
@@ -98,6 +105,8 @@ def saving_sentence(one: SpreadField) -> str:
     """Return what this heading saves against the longest side, and whether that means anything."""
     longest = show_span(round(one.plan.longest_edge_s / 60.0) * 60.0)
     here = show_span(round(one.plan.work_s / 60.0) * 60.0)
+    if one.saved_s < -_TOLD_S:
+        return f"{here}; along the longest side it would be {longest}."
     if one.saved_s < 1.0:
         return f"Along the longest side, {longest}: nothing tried was quicker."
     if one.saving_is_noise:
@@ -132,12 +141,18 @@ def spread_lines(farm: Farm, answer: FieldAnswer, one: SpreadField) -> list[str]
     system, plan = farm.system, one.plan
     width = show(plan.driving.driving_width_m, "length", system)
     runs = "" if len(plan.passes_m) == plan.passes_count else f" in {len(plan.passes_m)} runs"
-    lines = [
-        f"{line_words(plan.heading_rad)}, {plan.passes_count} passes{runs}, {width} from pass to "
-        "pass.",
-        f"{minutes_line(plan.work_s, one.clock_s)}, filling not counted.",
-        saving_sentence(one),
-        *_others(one),
+    lines = [f"{minutes_line(plan.work_s, one.clock_s)}, filling not counted."]
+    if plan.passes_count:
+        lines = [
+            f"{line_words(plan.heading_rad)}, {plan.passes_count} passes{runs}, {width} from pass "
+            "to pass.",
+            *lines,
+            saving_sentence(one),
+            *_others(one),
+        ]
+    else:
+        lines.insert(0, f"Rounds alone do this field, {width} from round to round.")
+    lines += [
         rounds_sentence(plan.rounds_count, last=False, holes=bool(answer.plan.outline.holes_m)),
     ]
     if len(plan.passes_m) > 1:
@@ -277,16 +292,18 @@ def cover_lines(farm: Farm, answer: FieldAnswer, one: CoverField) -> list[str]:
     turned = turned_deg(plan, answer.spread.plan)
     runs = "" if len(plan.passes_m) == plan.passes_count else f" in {len(plan.passes_m)} runs"
     spacing = show(plan.driving.driving_width_m, "length", system)
-    lines = [
+    way = (
         f"{line_words(plan.heading_rad)}, turned {number(turned, 0)}° off the spread passes; "
-        f"{plan.passes_count} passes{runs}, {spacing} from pass to pass.",
-        f"{minutes_line(plan.work_s, one.clock_s)}.",
-    ]
+        f"{plan.passes_count} passes{runs}, {spacing} from pass to pass."
+    )
+    if not plan.passes_count:
+        way = f"Rounds alone do this field, {spacing} from round to round."
+    lines = [way, f"{minutes_line(plan.work_s, one.clock_s)}."]
     if len(plan.passes_m) > 1:
         lines.append(order_sentence(plan.order.way, step=plan.order.step))
     lines += [
         rounds_sentence(plan.rounds_count, last=True, holes=bool(answer.plan.outline.holes_m)),
-        _turn_room(plan, system),
+        *([_turn_room(plan, system)] if plan.passes_count else []),
         *_over_edge(one.over_edge_count, plan),
         *by_eye_sentences(farm, answer, one),
     ]
