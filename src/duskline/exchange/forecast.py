@@ -1,4 +1,4 @@
-"""The farm's ``forecast.csv``: hourly weather with units in the header, read into SI.
+"""The farm's forecast: hourly weather with units in the header, or public JSON, read into SI.
 
 Every problem of the file is collected with its line, so that one look mends them all.
 """
@@ -128,7 +128,8 @@ def read_forecast(path: Path, *, zone: tzinfo) -> ForecastRead:
     Parameters
     ----------
     path
-        The file, UTF-8 text.
+        The file, UTF-8 text: ``forecast.csv``, or a reply of the public US service in JSON,
+        hourly periods or raw grid layers.
     zone
         The farm's zone, for times written without an offset.
     """
@@ -145,6 +146,10 @@ def read_forecast(path: Path, *, zone: tzinfo) -> ForecastRead:
     except UnicodeDecodeError as wrong:
         line = data.count(b"\n", 0, wrong.start) + 1
         return _refused(path.name, f"line {line}", "bytes that are not text", "text saved as UTF-8")
+    if text.lstrip().startswith("{"):  # by what it holds: a reply is often saved under any name
+        from duskline.exchange.gridpoint import parse_forecast_json
+
+        return parse_forecast_json(text, file=path.name, zone=zone)
     return parse_forecast(text, file=path.name, zone=zone)
 
 

@@ -24,6 +24,7 @@ __all__ = [
     "chance_if_independent_fraction",
     "chance_if_shared_fraction",
     "first_rain_s",
+    "hourly_chances_fraction",
     "rain_arrival_s",
     "rain_by",
     "rain_hours",
@@ -99,7 +100,7 @@ def rain_by(hours: Hours, *, from_s: float, by_s: float, rain_threshold_m: float
     """
     spans_s = hours.spans_s
     within = (spans_s[:, 1] > from_s) & (spans_s[:, 0] < by_s)
-    chances = _chances(hours, rain_threshold_m)[within]
+    chances = hourly_chances_fraction(hours, rain_threshold_m)[within]
     if not chances.size:
         return RainChance(shared_fraction=0.0, independent_fraction=0.0)
     return RainChance(
@@ -139,7 +140,7 @@ def rain_arrival_s(
         raise OutOfRange("uniform draw", float(wrong.flat[0]), 0.0, 1.0)
     spans_s = hours.spans_s
     later = spans_s[:, 1] > from_s
-    largest = chance_if_shared_fraction(_chances(hours, rain_threshold_m)[later])
+    largest = chance_if_shared_fraction(hourly_chances_fraction(hours, rain_threshold_m)[later])
     arrivals_s = np.append(np.maximum(spans_s[later, 0], from_s), np.inf)
     return np.asarray(arrivals_s[np.searchsorted(largest, draws, side="right")])
 
@@ -191,8 +192,8 @@ def first_rain_s(
     return first_time_s(hours, wet, after_s=after_s)
 
 
-def _chances(hours: Hours, rain_threshold_m: float) -> FloatArray:
-    """The chance of each hour; where only a depth is given, 1 or 0; NaN where neither."""
+def hourly_chances_fraction(hours: Hours, rain_threshold_m: float) -> FloatArray:
+    """Return the chance of each hour; with only a depth, 1 or 0; NaN where neither. (n,)."""
     weather = hours.forecast
     by_depth = np.where(weather.rain_m > rain_threshold_m * (1.0 + SAME_FIGURE), 1.0, 0.0)
     by_depth = np.where(np.isnan(weather.rain_m), np.nan, by_depth)
