@@ -161,8 +161,9 @@ def corner_time_s(*, turn_rad: float, past_m: float, rule: TurnRule) -> float:
     Notes
     -----
     With reverse: the quicker of a fishtail and the way forward. Forward only, at an outward
-    corner: a loop to the inside, two arcs to the left and the straight between their circles. Lifted, it swings a radius out ahead
-    of the corner, which a driver may have to take by backing up.
+    corner: a loop to the inside, two arcs to the left and the straight between their circles.
+    Lifted, it swings a radius out ahead of the corner, which a driver may have to take by backing
+    up.
     Forward only round an inward corner: the shortest way, for there is room on both hands.
 
     Source
