@@ -7,7 +7,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import example, given
+from hypothesis import assume, example, given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
@@ -124,6 +124,10 @@ def test_the_way_back_is_as_long(start: Pose, end: Pose, radius_m: float) -> Non
             shortest_turn(about(end), about(start), radius_m=radius_m, reverse=reverse),
             shortest_turn(mirrored(start), mirrored(end), radius_m=radius_m, reverse=reverse),
         ):
+            # Where the end lies on the bend's own circle but for rounding, the one way finds it
+            # and the other drives round once more: a true jump of the shortest curve.
+            jumps = abs(abs(other.length_m - there) - math.tau * radius_m) < 1e-6
+            assume(not jumps)
             assert other.length_m == pytest.approx(there, abs=1e-6)
 
 
