@@ -113,6 +113,8 @@ RYE_AFTER_SOYBEANS = Example(
             "0,0 402,0 430,120 380,260 415,402 0,402",
             (2.6, -0.4),
             "2026-10-19T09:00",
+            ready_early="2026-10-18T15:00",
+            ready_late="2026-10-20T12:00",
             edges=[{"side": "east", "kind": "water", "note": "creek"}],
             notes="Creek on the east side.",
         ),
@@ -137,6 +139,8 @@ RYE_AFTER_SOYBEANS = Example(
             "0,0 400,0 400,400 0,400",
             (-2.2, -1.0),
             "2026-10-20T17:00",
+            ready_early="2026-10-19T12:00",
+            ready_late="2026-10-22T09:00",
             hole_m="180,60 196,60 216,340 200,340",
             notes="The hole is a grass waterway.",
         ),
@@ -145,6 +149,8 @@ RYE_AFTER_SOYBEANS = Example(
             "0,0 402,0 402,402 0,402",
             (0.2, -1.6),
             "2026-10-18T12:00",
+            ready_early="2026-10-17T17:00",
+            ready_late="2026-10-19T09:00",
             driven_area="39.6 ac",
             office_area="40.2 ac",
         ),
@@ -229,6 +235,17 @@ CUSTOMERS = (
 )
 
 
+# Fields whose harvest is not in our hands: the earliest and the latest day it can be over.
+UNSURE_DAYS = {24: (17, 20), 31: (17, 21), 32: (17, 21), 37: (18, 19), 38: (18, 20)}
+
+
+def _unsure(number: int) -> dict[str, object]:
+    if number not in UNSURE_DAYS:
+        return {}
+    early_day, late_day = UNSURE_DAYS[number]
+    return {"ready_early": f"2026-10-{early_day}", "ready_late": f"2026-10-{late_day}"}
+
+
 def _forty() -> Iterable[Placed]:
     for entry in FORTY.replace("\n", " ").split(";"):
         number_text, code, at, day = entry.split()
@@ -243,6 +260,7 @@ def _forty() -> Iterable[Placed]:
             corners_m=shaped(code),
             properties={
                 "ready_from": f"2026-10-{14 + harvested_day}",
+                **_unsure(number),
                 "previous_crop": previous_crop,
                 "customer": f"Customer {letter}",
                 "lot": lot,

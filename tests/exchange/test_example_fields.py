@@ -114,6 +114,16 @@ def test_rye_fields_say_when_they_are_ready_and_what_to_mind() -> None:
         "A5": "2026-10-20T17:00:00",
         "A6": "2026-10-18T12:00:00",
     }
+    unsure = {
+        name: (fact.ready_early.isoformat(), fact.ready_late.isoformat())
+        for name, fact in facts.items()
+        if fact.ready_early and fact.ready_late
+    }
+    assert unsure == {
+        "A2": ("2026-10-18T15:00:00", "2026-10-20T12:00:00"),
+        "A5": ("2026-10-19T12:00:00", "2026-10-22T09:00:00"),
+        "A6": ("2026-10-17T17:00:00", "2026-10-19T09:00:00"),
+    }
     assert [name for name, fact in facts.items() if fact.not_after_rain] == ["A8"]
     assert [(edge.side, edge.kind) for edge in facts["A2"].edges] == [("east", "water")]
     assert {fact.previous_crop for fact in facts.values()} == {"soybeans"}

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import json
 import tempfile
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -126,9 +128,141 @@ def test_passes_counted_give_the_effective_width(tmp_path: Path) -> None:
     assert machine.overlap_m / machine.width_m == pytest.approx(0.103, abs=0.0005)
 
 
+# --- when fields are ready --------------------------------------------------------------------
+
+A2 = '"ready_early": "2026-10-18T15:00", "ready_late": "2026-10-20T12:00"'
+
+
+def test_a_field_carries_its_harvest_by_the_farms_clock() -> None:
+    """A2: 3 pm on the 18th, 9 am on the 19th, noon on the 20th, all five hours behind."""
+    (field,) = [one for one in read_farm(EXAMPLES / RYE).fields if one.name == "A2"]
+    moments = (field.ready_early_at, field.ready_at, field.ready_late_at)
+    assert [moment.isoformat() for moment in moments if moment] == [
+        "2026-10-18T15:00:00-05:00",
+        "2026-10-19T09:00:00-05:00",
+        "2026-10-20T12:00:00-05:00",
+    ]
+    assert (field.due_on, field.may_split, field.priority) == (None, True, 1.0)
+
+
+def test_a_field_carries_its_own_due_day_and_care(tmp_path: Path) -> None:
+    """Due on the 20th, in one piece, before others."""
+    own = f'{A2}, "due": "2026-10-20", "split": false, "priority": "first"'
+    farm = read_farm(copy_of(RYE, tmp_path, fields_geojson=[(A2, own)]))
+    (field,) = [one for one in farm.fields if one.name == "A2"]
+    assert (str(field.due_on), field.may_split, field.priority) == ("2026-10-20", False, 4.0)
+
+
+@pytest.mark.parametrize(
+    ("new", "says"),
+    [
+        (
+            '"ready_early": "2026-10-19T10:00"',
+            'field "A2", ready_early: read 2026-10-19 10:00; expected a moment no later than '
+            "ready_from. ready_from is 2026-10-19 09:00.",
+        ),
+        (
+            '"ready_late": "2026-10-19"',
+            'field "A2", ready_late: read 2026-10-19 00:00; expected a moment no earlier than '
+            "ready_from. ready_from is 2026-10-19 09:00.",
+        ),
+        ('"ready_early": "2026-10-19T10:00-04:00"', ""),
+        ('"ready_early": "2026-10-19T10:00-04:30"', "ready_early: read 2026-10-19 10:00"),
+    ],
+)
+def test_early_comes_before_likely_and_late_after_it(tmp_path: Path, new: str, says: str) -> None:
+    """Compared as moments: 10 am four hours behind is 9 am five hours behind."""
+    found = sentences(copy_of(RYE, tmp_path, fields_geojson=[(A2, new)]))
+    assert len(found) == bool(says)
+    assert not says or says in found[0]
+
+
+def test_a_field_ready_now_has_no_early_day_but_may_have_a_late_one(tmp_path: Path) -> None:
+    """A1 is ready; an early day makes no sense."""
+    now, key = '"ready_from": "now"', "ready_early"
+    folder = copy_of(RYE, tmp_path, fields_geojson=[(now, f'{now}, "{key}": "2026-10-18"')])
+    assert "expected a moment no later than ready_from. ready_from is now." in sentences(folder)[0]
+    late = tmp_path / "late"
+    folder = copy_of(RYE, late, fields_geojson=[(now, f'{now}, "ready_late": "2026-10-19"')])
+    assert sentences(folder) == []
+
+
+# --- two forecasts ----------------------------------------------------------------------------
+
+
+def forecast_reply(updated: str | None, air_c: float = 12.0) -> str:
+    """A public reply of a day of hours, said to be made at a moment."""
+    begin = datetime(2026, 10, 18, tzinfo=UTC)
+    layers: dict[str, object] = {
+        name: {
+            "uom": unit,
+            "values": [{"validTime": f"{begin.isoformat()}/PT24H", "value": value}],
+        }
+        for name, unit, value in (
+            ("temperature", "wmoUnit:degC", air_c),
+            ("dewpoint", "wmoUnit:degC", 5.0),
+            ("windSpeed", "wmoUnit:km_h-1", 10.0),
+        )
+    }
+    return json.dumps({"properties": layers | ({"updateTime": updated} if updated else {})})
+
+
+def test_a_public_reply_is_a_forecast(tmp_path: Path) -> None:
+    """forecast.json alone is read, and dated."""
+    folder = copy_of(RYE, tmp_path)
+    (folder / "forecast.csv").unlink()
+    (folder / "forecast.json").write_text(forecast_reply("2026-10-17T22:00:00+00:00"), "utf-8")
+    farm = read_farm(folder)
+    assert farm.forecast is not None
+    assert set(farm.forecast.air_c) == {12.0}
+    assert farm.forecast_issued_at == datetime(2026, 10, 17, 22, tzinfo=UTC)
+
+
+@pytest.mark.parametrize(
+    ("updated", "taken"),
+    [
+        ("2026-10-18T10:30:00+00:00", "forecast.json"),  # forecast.csv is of 10:00
+        ("2026-10-18T09:30:00+00:00", "forecast.csv"),
+        ("2026-10-18T10:00:00+00:00", "forecast.csv"),
+        (None, "forecast.csv"),
+    ],
+)
+def test_of_two_forecasts_the_newer_is_taken_and_said(
+    tmp_path: Path, updated: str | None, taken: str
+) -> None:
+    """The one written by hand where they are equal, or where the other is not dated."""
+    folder = copy_of(RYE, tmp_path)
+    (folder / "forecast.json").write_text(forecast_reply(updated, air_c=29.0), "utf-8")
+    read = read_folder(folder)
+    assert read.problems == []
+    assert read.farm is not None
+    assert read.farm.forecast is not None
+    assert (set(read.farm.forecast.air_c) == {29.0}) == (taken == "forecast.json")
+    (note,) = [note for note in read.notes if note.startswith("Two forecasts")]
+    assert f"{taken} (2026-10-18 05:" in note
+    assert "is taken" in note.split(",")[0]
+    assert note in read.farm.notes
+
+
+def test_a_reply_that_cannot_be_read_is_a_problem_beside_a_good_forecast(tmp_path: Path) -> None:
+    """It is not passed over in silence."""
+    folder = copy_of(RYE, tmp_path)
+    (folder / "forecast.json").write_text('{"title": "Not Found", "status": 404}', "utf-8")
+    assert any(text.startswith("forecast.json: read an error reply") for text in sentences(folder))
+
+
 @settings(max_examples=40, deadline=None)
 @given(
-    name=st.sampled_from(["farm.toml", "fields.geojson", "forecast.csv", "trays.csv", "log.csv"]),
+    name=st.sampled_from(
+        [
+            "farm.toml",
+            "fields.geojson",
+            "forecast.csv",
+            "forecast.json",
+            "trays.csv",
+            "log.csv",
+        ]
+    ),
     raw=st.binary(max_size=300),
 )
 def test_no_bytes_in_any_file_make_the_reader_raise(name: str, raw: bytes) -> None:

@@ -16,6 +16,7 @@ from made_fields import corners, fields
 from duskline.core.errors import OutlineRefused
 from duskline.core.farm import Edge
 from duskline.core.outline import Outline
+from duskline.defaults import defaults
 from duskline.exchange.mending import mend
 from duskline.exchange.outlines import (
     LARGEST_FILE_BYTES,
@@ -610,6 +611,21 @@ def test_what_is_not_stated_is_empty() -> None:
         ("ready_from", "soon", '"2026-10-18T09:00"'),
         ("ready_from", 20261018, '"2026-10-18T09:00"'),
         ("ready_from", "2026-02-30", '"2026-10-18T09:00"'),
+        ("ready_early", "2026-10-18", "ready_early alone; expected ready_from beside it"),
+        ("ready_late", "2026-10-18", "ready_late alone; expected ready_from beside it"),
+        ("ready_late", "now", 'expected a day such as "2026-10-18", or a day and time'),
+        ("due", "Oct 21", 'expected a day such as "2026-10-21"'),
+        ("due", "2026-10-21T09:00", 'expected a day such as "2026-10-21"'),
+        ("due", "1926-10-21", "does not lie between 2000 and 2100"),
+        ("due", 20261021, 'expected a day such as "2026-10-21"'),
+        ("split", "no", "true or false"),
+        ("priority", 0, "It must be above 0"),
+        ("priority", -1, "It must be above 0"),
+        ("priority", 1e9, "at most 1000"),
+        ("priority", True, 'a number above 0, or "first", "normal" or "last"'),
+        ("priority", "urgent", 'a number above 0, or "first", "normal" or "last"'),
+        ("priority", "9" * 400, 'a number above 0, or "first", "normal" or "last"'),
+        ("priority", [2], 'a number above 0, or "first", "normal" or "last"'),
         ("lot", ["W"], "a text"),
         ("notes", "x" * 2001, "longer than 2000"),
         ("erodible", "yes", "true or false"),
@@ -645,10 +661,61 @@ def test_a_property_that_cannot_be_read_is_a_problem_and_the_field_stays(
     assert words in sentence
 
 
+def test_what_a_field_says_about_the_season_is_read() -> None:
+    """Harvest early, likely and late; its own last day; not to be split; first."""
+    facts = only(
+        parsed(
+            feature(
+                "Home",
+                SQUARE,
+                ready_early="2026-10-17",
+                ready_from="2026-10-18T12:00",
+                ready_late="2026-10-20T09:00-05:00",
+                due="2026-10-21",
+                split=False,
+                priority="First",
+            )
+        )
+    ).facts
+    found = (facts.ready_early, facts.ready_from, facts.ready_late)
+    assert [str(moment) for moment in found] == [
+        "2026-10-17 00:00:00",
+        "2026-10-18 12:00:00",
+        "2026-10-20 09:00:00-05:00",
+    ]
+    assert str(facts.due) == "2026-10-21"
+    assert not facts.split
+    assert facts.priority == defaults()["field_priority_first"].typical
+
+
+@pytest.mark.parametrize(
+    ("written", "priority"),
+    [("normal", 1.0), (" LAST ", 0.5), (2, 2.0), (0.25, 0.25), ("2.5", 2.5)],
+)
+def test_a_priority_is_a_word_or_a_number(written: object, priority: float) -> None:
+    """Numbers may stand in quotes, as other programs write them."""
+    assert only(parsed(feature("Home", SQUARE, priority=written))).facts.priority == priority
+
+
+def test_a_field_says_nothing_about_the_season() -> None:
+    """It may be split, costs the usual price and follows the season's last day."""
+    facts = only(parsed(feature("Home", SQUARE))).facts
+    assert (facts.ready_early, facts.ready_late, facts.due) == (None, None, None)
+    assert facts.split
+    assert facts.priority == 1.0
+
+
+def test_a_day_from_another_program_ends_in_midnight() -> None:
+    """A column of moments holds the 21st as its first one."""
+    facts = only(parsed(feature("Home", SQUARE, due="2026-10-21T00:00:00.000"))).facts
+    assert str(facts.due) == "2026-10-21"
+
+
 @pytest.mark.parametrize(
     ("key", "meant"),
     [
         ("ready-from", "ready_from"),
+        ("ready_lat", "ready_late"),
         ("Ready From", "ready_from"),
         ("previos_crop", "previous_crop"),
         ("herbicides", "herbicide"),

@@ -164,6 +164,42 @@ def test_every_form_gives_the_same_fields(form: str, tmp_path: Path) -> None:
         assert one.file == f"fields.{form.split(maxsplit=1)[0]}"
 
 
+@pytest.mark.parametrize(
+    ("driver", "days"),
+    [("GPKG", "datetime64[D]"), ("GPKG", "datetime64[ms]"), ("GPKG", "text"), ("LIBKML", "text")],
+)
+def test_what_a_field_says_about_the_season_is_read_from_columns(
+    driver: str, days: str, tmp_path: Path
+) -> None:
+    """Yes and no, a day as a date, a moment or a text, a priority as a whole number."""
+    shape = shapely.Polygon(PLANE.to_lonlat(np.asarray(BOX_M)))
+    due = np.asarray(["2026-10-21"], dtype=object if days == "text" else days)
+    columns = {
+        "name": np.asarray(["Home"], dtype=object),
+        "split": np.asarray([False]),
+        "priority": np.asarray([2]),
+        "due": due,
+        "ready_from": np.asarray(["2026-10-18"], dtype=object),
+        "ready_late": np.asarray(["2026-10-19"], dtype=object),
+    }
+    path = tmp_path / ("fields.gpkg" if driver == "GPKG" else "fields.kml")
+    pyogrio.raw.write(
+        path,
+        np.asarray([shapely.to_wkb(shape)], dtype=object),
+        list(columns.values()),
+        np.asarray(list(columns)),
+        layer="fields",
+        driver=driver,
+        geometry_type="Polygon",
+        crs="EPSG:4326",
+    )
+    found = read(path.read_bytes(), path.name)
+    assert [problem.sentence for problem in found.problems] == []
+    facts = found.fields[0].facts
+    assert (facts.split, facts.priority, str(facts.due)) == (False, 2.0, "2026-10-21")
+    assert str(facts.ready_late) == "2026-10-19 00:00:00"
+
+
 def test_a_folder_is_read_with_another_file_in_place_of_the_geojson(tmp_path: Path) -> None:
     """The farm comes out the same, field for field."""
     farm = copy_of("rye-after-soybeans", tmp_path)

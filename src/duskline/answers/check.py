@@ -7,17 +7,17 @@ sentences stand in ``duskline.words.check``.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterator
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from enum import StrEnum
-from typing import TypeAlias
 from zoneinfo import ZoneInfo
 
 import shapely
 from shapely.affinity import translate
 
+from duskline.answers.check_season import season_questions
 from duskline.answers.machines import cover_rate_m2_per_s
+from duskline.answers.questions import SOURCES, Ask, Question, QuestionKey, Severity, Value
 from duskline.answers.seed import LotAnswer, SeedAnswer, lot_fitness, seed_answer
 from duskline.core.crew import SMALL_TRACTOR_W, YOUNGEST_DRIVER_YEARS
 from duskline.core.errors import OutOfRange
@@ -50,148 +50,9 @@ __all__ = [
     "field_acres",
 ]
 
-Value: TypeAlias = "float | str | bool | date | datetime | tuple[str, ...] | None"
-OWN = "our judgement"
 RAIN_LOOK_AHEAD = timedelta(days=4)
 WGS84_AXIS_M = 6_378_137.0
 WGS84_ECCENTRICITY_2 = 6.694379990141e-3
-
-
-class Severity(StrEnum):
-    """How much stands on the answer."""
-
-    STOP_AND_ASK = "stop and ask"
-    ASK = "ask"
-    NOTE = "note"
-
-
-class Ask(StrEnum):
-    """Who can answer."""
-
-    OFFICE = "the program office"
-    LABEL = "the label or seed tag"
-    NEIGHBOR = "the neighbor"
-    BUYER = "the grain buyer"
-    EXTENSION = "the extension office"
-    LAW = "the labor office"
-    CREW = "your own crew"
-
-
-class QuestionKey(StrEnum):
-    """What is asked; within one severity, in this order."""
-
-    TILLAGE = "tillage"
-    METHOD = "method"
-    PROGRAM_NOT_STATED = "program not stated"
-    SOW_BY_PASSED = "sow by passed"
-    READY_AFTER_SOW_BY = "ready after sow by"
-    SOW_BY_NEAR = "sow by near"
-    RATE_BELOW_FLOOR = "rate below floor"
-    MIX_AND_FLOOR = "mix and floor"
-    GERMINATION_TOO_LOW = "germination too low"
-    GERMINATION_NEEDS_AGREEMENT = "germination needs agreement"
-    GERMINATION_UNDER_USUAL = "germination under usual"
-    GERMINATION_AGREED = "germination agreed"
-    SAVED_SEED = "saved seed"
-    LABORATORY_TEST = "laboratory test"
-    TREATED_SEED = "treated seed"
-    TREATED_NEAR_WATER = "treated near water"
-    INSECTS = "insects"
-    FIGURE_CANNOT_BE = "figure cannot be"
-    BIN_SHORT = "bin short"
-    LOT_NOT_STATED = "lot not stated"
-    LOT_UNUSED = "lot unused"
-    HERBICIDE = "herbicide"
-    FLY_FREE = "fly-free date"
-    FLY_FREE_NOT_STATED = "fly-free date not stated"
-    ERODIBLE = "erodible"
-    EDGE = "edge"
-    NOT_AFTER_RAIN = "not after rain"
-    OUTLINES_OVERLAP = "outlines overlap"
-    ACRES_DIFFER = "acres differ"
-    LEFT_OUT = "left out"
-    PREVIOUS_CROP_MISSING = "previous crop missing"
-    NUMBERS_MISSING = "numbers missing"
-    TOO_YOUNG_TO_DRIVE = "too young to drive"
-    TOO_YOUNG_TO_LOAD = "too young to load"
-    YOUNG_HELPER = "young helper"
-    ROAD_IN_DARK = "road in dark"
-    NO_EMERGENCY_PLACE = "no emergency place"
-    LOW_SURENESS = "low sureness"
-    DEFAULT_EFFICIENCY = "default efficiency"
-
-
-SOURCES: Mapping[QuestionKey, str] = {
-    QuestionKey.TILLAGE: "missouri-n340-2015",
-    QuestionKey.METHOD: "missouri-n340-2015",
-    QuestionKey.PROGRAM_NOT_STATED: OWN,
-    QuestionKey.SOW_BY_PASSED: OWN,
-    QuestionKey.READY_AFTER_SOW_BY: OWN,
-    QuestionKey.SOW_BY_NEAR: "allamakee-pls-2017",
-    QuestionKey.RATE_BELOW_FLOOR: OWN,
-    QuestionKey.MIX_AND_FLOOR: OWN,
-    QuestionKey.GERMINATION_TOO_LOW: OWN,
-    QuestionKey.GERMINATION_NEEDS_AGREEMENT: "maryland-low-germination-2016",
-    QuestionKey.GERMINATION_UNDER_USUAL: "maryland-low-germination-2016",
-    QuestionKey.GERMINATION_AGREED: "maryland-low-germination-2016",
-    QuestionKey.SAVED_SEED: "maryland-saved-seed",
-    QuestionKey.LABORATORY_TEST: "ohio-nrcs-appendix-a",
-    QuestionKey.TREATED_SEED: "umn-treated-seed",
-    QuestionKey.TREATED_NEAR_WATER: "umn-treated-seed",
-    QuestionKey.INSECTS: "insect-tolerance-table",
-    QuestionKey.FIGURE_CANNOT_BE: OWN,
-    QuestionKey.BIN_SHORT: OWN,
-    QuestionKey.LOT_NOT_STATED: OWN,
-    QuestionKey.LOT_UNUSED: OWN,
-    QuestionKey.HERBICIDE: "nebraska-plant-back-2015",
-    QuestionKey.FLY_FREE: "ohio-fly-free-2015",
-    QuestionKey.FLY_FREE_NOT_STATED: "ohio-fly-free-2015",
-    QuestionKey.ERODIBLE: "erodible-lease-2011",
-    QuestionKey.EDGE: OWN,
-    QuestionKey.NOT_AFTER_RAIN: OWN,
-    QuestionKey.OUTLINES_OVERLAP: OWN,
-    QuestionKey.ACRES_DIFFER: OWN,
-    QuestionKey.LEFT_OUT: OWN,
-    QuestionKey.PREVIOUS_CROP_MISSING: "catoctin-certification",
-    QuestionKey.NUMBERS_MISSING: "field-guide-documentation",
-    QuestionKey.TOO_YOUNG_TO_DRIVE: "wisconsin-youth-hazards",
-    QuestionKey.TOO_YOUNG_TO_LOAD: "wisconsin-youth-hazards",
-    QuestionKey.YOUNG_HELPER: "clemson-pto",
-    QuestionKey.ROAD_IN_DARK: "ohio-aex-892",
-    QuestionKey.NO_EMERGENCY_PLACE: OWN,
-    QuestionKey.LOW_SURENESS: OWN,
-    QuestionKey.DEFAULT_EFFICIENCY: OWN,
-}
-"""Where the reason for a question was read: a bibliography key, or our judgement."""
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Question:
-    """One thing to ask.
-
-    Attributes
-    ----------
-    key, severity, ask
-        What it is, how much stands on it, and who can answer.
-    subject
-        The field, lot, person or machine it is about; empty for the whole farm.
-    values
-        The figures the sentence needs, in SI, by name with the unit at its end; days as
-        "days", moments aware, names as tuples of text.
-    source
-        A bibliography key, or "our judgement".
-    """
-
-    key: QuestionKey
-    severity: Severity
-    ask: Ask
-    subject: str = ""
-    values: Mapping[str, Value] = field(default_factory=dict)
-
-    @property
-    def source(self) -> str:
-        """Where the reason for it was read."""
-        return SOURCES[self.key]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -262,8 +123,9 @@ def check_answer(farm: Farm, today: date | None) -> CheckAnswer:
     Parameters
     ----------
     today
-        The day the first field may be seeded; None for the first day of the forecast, else of
-        the stated windows. Without any of them, questions about days ask without counting.
+        The day the first field may be seeded; None for the season's first day, else that of the
+        forecast, else of the stated windows. Without any of them, questions about days ask
+        without counting.
 
     Notes
     -----
@@ -291,6 +153,7 @@ def check_answer(farm: Farm, today: date | None) -> CheckAnswer:
         *_record_questions(farm),
         *_people_questions(farm),
         *_day_questions(farm, on),
+        *season_questions(farm, on),
     )
     severities, keys = list(Severity), list(QuestionKey)
     ordered = sorted(found, key=lambda q: (severities.index(q.severity), keys.index(q.key)))
@@ -298,6 +161,8 @@ def check_answer(farm: Farm, today: date | None) -> CheckAnswer:
 
 
 def _first_day(farm: Farm) -> date | None:
+    if farm.season.first_on is not None:
+        return farm.season.first_on
     if farm.forecast is not None and farm.forecast.hours_at:
         return farm.forecast.hours_at[0].astimezone(ZoneInfo(farm.time_zone)).date()
     return min((window.on for window in farm.windows if not window.closed), default=None)

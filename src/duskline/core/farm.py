@@ -5,20 +5,26 @@ All figures in SI. Where a figure came from stands beside it in ``Farm.figures``
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Literal
 
+from duskline.core.checks import check_within
+
 if TYPE_CHECKING:
     from duskline.core.log import Event
     from duskline.core.outline import Outline
+    from duskline.core.season_weather import Climate
     from duskline.core.trays import TrayTest
     from duskline.core.weather import Forecast
 
 __all__ = [
     "Acres",
+    "Away",
     "Bin",
+    "CrewNoun",
     "Cultivator",
     "DayRules",
     "Edge",
@@ -36,6 +42,7 @@ __all__ = [
     "Program",
     "RateWish",
     "Remembered",
+    "SeasonRules",
     "SeedTruckNoun",
     "SpreaderNoun",
     "StatedWindow",
@@ -279,6 +286,11 @@ class Field:
     ``drive_outline`` is the outline less the left-out ground whose place is known; None where
     there is none of it. ``plane_lonlat_deg`` is where on earth the outline's plane has its zero,
     ``gates_m`` the gates in that plane. [deg], [m]
+
+    ``ready_early_at`` and ``ready_late_at`` are when the harvest leaves the field if all goes
+    well and if it does not; None where only ``ready_at`` is stated. ``due_on`` is its own last
+    day; None where the season's holds. ``may_split`` is whether it may be sown on several days or
+    by several crews. Its lateness costs ``priority`` times the season's price.
     """
 
     name: str
@@ -306,6 +318,11 @@ class Field:
     drive_outline: Outline | None = None
     plane_lonlat_deg: tuple[float, float] | None = None
     gates_m: tuple[tuple[float, float], ...] = ()
+    ready_early_at: datetime | None = None
+    ready_late_at: datetime | None = None
+    due_on: date | None = None
+    may_split: bool = True
+    priority: float = 1.0
 
     @property
     def ground(self) -> Outline | None:
@@ -451,6 +468,83 @@ class DayRules:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class SeasonRules:
+    """The rules of the season on this farm; money in the farm's currency, called USD.
+
+    Attributes
+    ----------
+    first_on, last_on
+        First and last day of the season; None where the farm named none.
+    due_on
+        The last day all should be sown by: the farm's, else the program's; None: no deadline.
+    days_off, weekly_off
+        Dates and weekdays (0 Monday to 6 Sunday) on which nobody works.
+    late_usd_per_m2, late_usd_per_m2_day
+        Lost where sown after the due day: once, and for each day after it.
+    waiting_usd_per_m2_day
+        What a day of waiting costs where the ground is ready.
+    unsown_usd_per_m2
+        Lost where it is not sown at all.
+    stability_usd
+        What moving one stop to another day or crew must save at least.
+    """
+
+    first_on: date | None = None
+    last_on: date | None = None
+    due_on: date | None = None
+    days_off: tuple[date, ...] = ()
+    weekly_off: tuple[int, ...] = ()
+    late_usd_per_m2: float = 0.0
+    late_usd_per_m2_day: float = 0.0
+    waiting_usd_per_m2_day: float = 0.0
+    unsown_usd_per_m2: float = 0.0
+    stability_usd: float = 0.0
+
+    def __post_init__(self) -> None:
+        """Refuse a last day before the first, weekdays that are none and losses below zero."""
+        if self.first_on is not None and self.last_on is not None:
+            days = (self.last_on - self.first_on).days + 1
+            check_within("days of the season", days, 1, math.inf)
+        for weekday in self.weekly_off:
+            check_within("weekday", weekday, 0, 6)
+        for name in (
+            "late_usd_per_m2",
+            "late_usd_per_m2_day",
+            "waiting_usd_per_m2_day",
+            "unsown_usd_per_m2",
+            "stability_usd",
+        ):
+            check_within(name, getattr(self, name), 0.0, math.inf)
+
+    def works_on(self, on: date) -> bool:
+        """Say whether anybody works on a date at all."""
+        return on not in self.days_off and on.weekday() not in self.weekly_off
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class CrewNoun:
+    """A crew of the farm: machines that work together, and the seed trucks that feed them."""
+
+    name: str
+    machines: tuple[str, ...]
+    seed_trucks: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Away:
+    """A person, tractor, machine, seed truck or crew that is not there; both days inclusive."""
+
+    who: str
+    from_on: date
+    to_on: date
+    why: str = ""
+
+    def on(self, day: date) -> bool:
+        """Say whether it is away on that date."""
+        return self.from_on <= day <= self.to_on
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class Farm:
     """A whole farm folder, read and converted.
 
@@ -460,6 +554,11 @@ class Farm:
         Where each figure came from, by its place ("spreader.Spreader.speed", "day.lead").
     defaults
         The table of defaults in SI, by key; what the figures above did not state.
+    crews
+        Empty where the farm named none: all machines are one crew.
+    climate
+        What falls are like, for days the forecast does not reach: the farm's table, else the
+        defaults. None only where a farm is not read from a folder.
     """
 
     name: str
@@ -492,6 +591,10 @@ class Farm:
     prices: Prices = field(default_factory=Prices)
     point_rows: tuple[PointRow, ...] = ()
     pokes: tuple[Poke, ...] = ()
+    season: SeasonRules = field(default_factory=SeasonRules)
+    crews: tuple[CrewNoun, ...] = ()
+    away: tuple[Away, ...] = ()
+    climate: Climate | None = None
 
     def lot(self, name: str | None) -> Lot:
         """Return the lot of that name; the first whole lot where none is named."""

@@ -6,9 +6,11 @@
 from __future__ import annotations
 
 import difflib
+import math
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
@@ -30,6 +32,13 @@ from duskline.exchange.farm_toml import (
 from duskline.exchange.field_facts import LeftOutFact
 from duskline.exchange.prices import check_prices, per_kg, prices_of
 from duskline.exchange.problems import FolderProblem, Problem
+from duskline.exchange.season_rules import (
+    away_of,
+    check_season,
+    climate_of,
+    crews_of,
+    season_of,
+)
 from duskline.units import BUSHEL_M3
 
 if TYPE_CHECKING:
@@ -41,6 +50,7 @@ if TYPE_CHECKING:
 __all__ = ["FolderRead", "read_farm", "read_folder"]
 
 TOML = "farm.toml"
+FORECASTS = ("forecast.csv", "forecast.json")
 MOST_UNKNOWN_TOLD = 50
 
 
@@ -151,15 +161,34 @@ def _outlines(
 
 
 def _forecast(folder: Path, zone: ZoneInfo, read: FolderRead) -> Forecast | None:
+    """Return the folder's forecast; of two the one made last, with a note."""
     from duskline.exchange.forecast import read_forecast
 
-    path = folder / "forecast.csv"
-    if not path.is_file():
-        return None
-    found = read_forecast(path, zone=zone)
-    read.problems += found.problems
-    read.notes += [note.sentence for note in found.notes]
-    return found.forecast
+    found: list[tuple[str, Forecast]] = []
+    for name in FORECASTS:
+        if not (folder / name).is_file():
+            continue
+        one = read_forecast(folder / name, zone=zone)
+        read.problems += one.problems
+        read.notes += [note.sentence for note in one.notes]
+        if one.forecast is not None:
+            found.append((name, one.forecast))
+    if len(found) < 2:
+        return found[0][1] if found else None
+    # The first of equals: a forecast.csv that was written by hand is meant.
+    taken, other = sorted(found, key=_issued_s, reverse=True)
+    told = [
+        f"{name} ({one.issued_at:%Y-%m-%d %H:%M})" if one.issued_at else f"{name} (not said when)"
+        for name, one in (taken, other)
+    ]
+    read.notes.append(f"Two forecasts: {told[0]} is taken, {told[1]} is left aside.")
+    return taken[1]
+
+
+def _issued_s(named: tuple[str, Forecast]) -> float:
+    """Return when a forecast was made; one that does not say counts as the oldest. [s]"""
+    issued_at = named[1].issued_at
+    return issued_at.timestamp() if issued_at is not None else -math.inf
 
 
 def _log(folder: Path, zone: ZoneInfo, read: FolderRead) -> tuple[Event, ...]:
@@ -230,9 +259,10 @@ def _field(
     laid = lay_out(shape, (*facts.left_out, *written), file=shape.file)
     read.problems += laid.problems
     read.notes += [f"{shape.file}, {shape.name}: {note}" for note in laid.notes]
-    ready = facts.ready_from
-    if ready is not None and ready.tzinfo is None:
-        ready = ready.replace(tzinfo=zone)
+    early, ready, late = (
+        _local(moment, zone) for moment in (facts.ready_early, facts.ready_from, facts.ready_late)
+    )
+    read.problems += _check_ready(shape, early, ready, late)
     return nouns.Field(
         name=shape.name,
         area_m2=shape.area_m2,
@@ -264,7 +294,45 @@ def _field(
                 np.asarray(facts.gates_lonlat_deg).reshape(-1, 2)
             ).tolist()
         ),
+        ready_early_at=early,
+        ready_late_at=late,
+        due_on=facts.due,
+        may_split=facts.split,
+        priority=facts.priority,
     )
+
+
+def _local(moment: datetime | None, zone: ZoneInfo) -> datetime | None:
+    """Return the moment by the farm's clock where it was written without an offset."""
+    return moment.replace(tzinfo=zone) if moment is not None and moment.tzinfo is None else moment
+
+
+def _check_ready(
+    shape: FieldShape, early: datetime | None, ready: datetime | None, late: datetime | None
+) -> Iterator[Problem]:
+    """Refuse an early day after the likely one, and a late one before it."""
+    for key, wrong, expected in (
+        (
+            "ready_early",
+            early is not None and (ready is None or early > ready),
+            "a moment no later than ready_from",
+        ),
+        (
+            "ready_late",
+            late is not None and ready is not None and late < ready,
+            "a moment no earlier than ready_from",
+        ),
+    ):
+        if wrong:
+            read = f"{early if key == 'ready_early' else late:%Y-%m-%d %H:%M}"
+            beside = f"{ready:%Y-%m-%d %H:%M}" if ready is not None else "now"
+            yield Problem(
+                file=shape.file,
+                where=f'field "{shape.name}", {key}',
+                read=read,
+                expected=expected,
+                hint=f"ready_from is {beside}.",
+            )
 
 
 # --------------------------------------------------------------------------- names that must meet
@@ -365,6 +433,7 @@ def _cross_check(
             for name in day.cultivators
             if name not in cultivators
         ]
+    problems += check_season(form)
     problems += check_prices(
         form, {lot.name: _bushel_kg(lot.species, form.farm.country) for lot in form.lot}
     )
@@ -569,6 +638,10 @@ def _farm(
             nouns.Poke(cultivator=poke.cultivator, front_m=poke.front, rear_m=poke.rear)
             for poke in form.pokes
         ),
+        season=season_of(form, fill),
+        crews=crews_of(form),
+        away=away_of(form),
+        climate=climate_of(form, figures),
     )
 
 

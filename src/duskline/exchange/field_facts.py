@@ -7,12 +7,14 @@ from __future__ import annotations
 
 import difflib
 import math
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Protocol, TypeVar
 
 from duskline.core.farm import Edge, Herbicide
+from duskline.defaults import defaults
 from duskline.units import UnitError, parse
 
 __all__ = [
@@ -33,6 +35,11 @@ _TEXT_KEYS = ("farm_no", "tract_no", "field_no", "previous_crop", "notes", "cust
 KNOWN_KEYS = (
     "name",
     "ready_from",
+    "ready_early",
+    "ready_late",
+    "due",
+    "split",
+    "priority",
     *_TEXT_KEYS,
     "edges",
     "erodible",
@@ -65,6 +72,10 @@ _FIRST_YEAR, _LAST_YEAR = 2000, 2100
 # Reading bounds, so that a hostile file costs no time: keys compared, and their length.
 _KEYS_COMPARED = 200
 _KEY_LENGTH_COMPARED = 40
+_MOST_PRIORITY = 1000.0
+_MIDNIGHT = re.compile(r"[T ]00:00(:00(\.0+)?)?$")
+_NUMBER = re.compile(r"\d{1,6}(\.\d{1,6})?")
+_PRIORITY_WORDS = ("first", "normal", "last")
 _READY_FORM = 'a day such as "2026-10-18", a day and time "2026-10-18T09:00", or "now"'
 
 Value = TypeVar("Value")
@@ -115,6 +126,14 @@ class FieldFacts:
     ready_from
         The first moment work may start; None where it is ready now. Without an offset it is
         the farm's local clock; a day alone means its first minute.
+    ready_early, ready_late
+        The same where the harvest goes well, and where it does not; None where not stated.
+    due
+        The field's own last day for sowing; None where the season's holds.
+    split
+        Whether it may be sown on several days or by several crews.
+    priority
+        How many times the price its lateness costs.
     farm_no, tract_no, field_no, previous_crop, notes, customer, lot
         As written.
     edges
@@ -136,6 +155,11 @@ class FieldFacts:
     """
 
     ready_from: datetime | None = None
+    ready_early: datetime | None = None
+    ready_late: datetime | None = None
+    due: date | None = None
+    split: bool = True
+    priority: float = 1.0
     farm_no: str = ""
     tract_no: str = ""
     field_no: str = ""
@@ -170,10 +194,16 @@ def read_facts(properties: Mapping[str, object], report: Report) -> FieldFacts:
     texts = {key: reader.take(key, "", _text, _TEXT_FORM) for key in _TEXT_KEYS}
     gate = reader.take("gate", None, _lonlat_deg, _GATE_FORM)
     more: tuple[tuple[float, float], ...] = reader.take("gates", (), _gates, _GATES_FORM)
+    ready = reader.take("ready_from", None, _ready_from, _READY_FORM)
     gates = tuple(dict.fromkeys((*((gate,) if gate else ()), *more)))
     return FieldFacts(
         **texts,
-        ready_from=reader.take("ready_from", None, _ready_from, _READY_FORM),
+        ready_from=ready,
+        ready_early=_harvest(reader, "ready_early", ready),
+        ready_late=_harvest(reader, "ready_late", ready),
+        due=reader.take("due", None, _due, _DUE_FORM),
+        split=reader.take("split", True, _yes_or_no, _YES_NO_FORM),
+        priority=reader.take("priority", _priority("normal"), _priority, _PRIORITY_FORM),
         edges=reader.take("edges", (), _edges, _EDGES_FORM),
         erodible=reader.take("erodible", False, _yes_or_no, _YES_NO_FORM),
         not_after_rain=reader.take("not_after_rain", False, _yes_or_no, _YES_NO_FORM),
@@ -241,6 +271,9 @@ def shown(value: object) -> str:
 
 
 _TEXT_FORM = "a text"
+_MOMENT_FORM = 'a day such as "2026-10-18", or a day and time "2026-10-18T09:00"'
+_DUE_FORM = 'a day such as "2026-10-21"'
+_PRIORITY_FORM = 'a number above 0, or "first", "normal" or "last"'
 _YES_NO_FORM = "true or false, without quotation marks"
 _GATE_FORM = "longitude and latitude in degrees, such as [-93.5, 42.0]"
 _GATES_FORM = "a list of gates such as [[-93.5, 42.0], [-93.49, 42.01]]"
@@ -309,6 +342,45 @@ def _ready_from(value: object) -> datetime | None:
         raise ValueError("") from None
     _check_year(moment)
     return moment
+
+
+def _moment(value: object) -> datetime:
+    moment = _ready_from(value)
+    if moment is None:
+        raise ValueError("")
+    return moment
+
+
+def _harvest(reader: _Reader, key: str, ready: datetime | None) -> datetime | None:
+    """Return the moment under a key, if there is a likely one (or "now") to hold it against."""
+    moment = reader.take(key, None, _moment, _MOMENT_FORM)
+    likely = reader.properties.get("ready_from")
+    if moment is not None and likely is None:
+        read, expected = f"{key} alone", "ready_from beside it: when it is likely ready"
+        reader.report(key, read=read, expected=expected)
+        return None
+    is_now = isinstance(likely, str) and likely.strip().lower() == "now"
+    return moment if ready is not None or is_now else None
+
+
+def _due(value: object) -> date:
+    # Other vector files hold a day as its first moment.
+    if isinstance(value, str) and _MIDNIGHT.search(value):
+        value = _MIDNIGHT.sub("", value)
+    return _day(value)
+
+
+def _priority(value: object) -> float:
+    word = value.strip().lower() if isinstance(value, str) else value
+    if word in _PRIORITY_WORDS:
+        return defaults()[f"field_priority_{word}"].typical
+    if isinstance(word, str) and _NUMBER.fullmatch(word):
+        word = float(word)
+    if isinstance(word, bool) or not isinstance(word, int | float):
+        raise ValueError("")
+    if not 0.0 < word <= _MOST_PRIORITY:
+        raise ValueError(f"It must be above 0 and at most {_MOST_PRIORITY:g}.")
+    return float(word)
 
 
 def _check_year(day: date) -> None:

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from duskline.core.farm import Prices
 from duskline.exchange.farm_toml import FarmToml, PricesTable
 from duskline.exchange.problems import Problem
+from duskline.exchange.season_toml import SeasonTable
 from duskline.units import Money
 
 __all__ = ["check_prices", "per_kg", "prices_of"]
@@ -129,10 +130,11 @@ def _same_money(written: str, currency: str) -> bool:
 
 
 def _stated(form: FarmToml) -> Iterator[tuple[str, Money]]:
-    for key in PricesTable.model_fields:
-        value = getattr(form.prices, key)
-        if isinstance(value, Money):
-            yield f"prices.{key}", value
+    for name, keys in (("prices", PricesTable.model_fields), ("season", SeasonTable.model_fields)):
+        for key in keys:
+            value = getattr(getattr(form, name), key)
+            if isinstance(value, Money):
+                yield f"{name}.{key}", value
     for kind, tables in (
         ("tractor", form.tractor),
         ("spreader", form.spreader),

@@ -56,7 +56,7 @@ _PIECE_KEYS = ("left_out_of", "what", "area", "at", "come_back", "note")
 _KEYS = (*KNOWN_KEYS, *_PIECE_KEYS)
 _LIST_KEYS = ("edges", "herbicide", "gate", "gates", "left_out", "at")
 _YES_NO = {"true": True, "yes": True, "1": True, "false": False, "no": False, "0": False}
-_YES_NO_KEYS = ("erodible", "not_after_rain", "come_back")
+_YES_NO_KEYS = ("erodible", "not_after_rain", "come_back", "split")
 _TEXT_KEYS = ("name", "farm_no", "tract_no", "field_no", "left_out_of")
 # What GDAL adds to every place of a KML file.
 _KML_COLUMNS = (

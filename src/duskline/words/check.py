@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping
 from datetime import date, datetime
 
 from duskline.answers.check import CheckAnswer, Question, QuestionKey, Value
-from duskline.units import System, clock, number, show, show_chance
+from duskline.units import System, clock, number, show, show_chance, show_span
 
 __all__ = ["acre_lines", "come_back_lines", "day_text", "names_text", "sentence"]
 
@@ -538,6 +538,95 @@ def _default_efficiency(r: _Reader) -> str:
     )
 
 
+# --------------------------------------------------------------------------- the season
+
+
+def _due_not_stated(r: _Reader) -> str:
+    which = "any field" if r.raw("all") else r.fields()
+    return (
+        f"No last sowing day is written down for {which}, so a plan of the season cannot say what "
+        f"comes too late. Look in {r.program if r.has('program') else 'your contract, if any'}, "
+        "then set season.due in farm.toml, or due beside the field's name."
+    )
+
+
+def _due(r: _Reader) -> str:
+    return r.day("due") if r.has("due") else "the last day set for each"
+
+
+def _ready_after_due(r: _Reader) -> str:
+    be = "become" if r.plural("fields") else "becomes"
+    return (
+        f"{r.fields('Field')} {be} ready only after {_due(r)}: late whatever the plan. Can the "
+        "harvest go there earlier, or does a later day do?"
+    )
+
+
+def _may_be_ready_after_due(r: _Reader) -> str:
+    return (
+        f"{r.fields('Field')} can be ready in time, but if the harvest runs late not before "
+        f"{_due(r)} is past. Say so to whoever harvests."
+    )
+
+
+def _field_bigger_than_a_day(r: _Reader) -> str:
+    be = "are" if r.plural("fields") else "is"
+    text = (
+        f"{r.fields('Field')} {be} bigger than one crew covers in a day: with every machine "
+        f"covering from first to last, {show_span(r.figure('longest_s'))}, it does "
+        f"{r.show('most_m2', 'area', 0)}."
+    )
+    if r.raw("may_split"):
+        return f"{text} Mark where to stop, for only what is covered the same day may be spread."
+    return f"{text} Yet split is false: allow it, or bring in another machine for the day."
+
+
+def _in_no_crew(r: _Reader) -> str:
+    be = "stand" if r.plural("machines") else "stands"
+    return (
+        f"{r.names('machines')} {be} in no crew, so the season is planned without. Write the name "
+        "under machines or seed_trucks of a [[crew]], or leave it out on purpose."
+    )
+
+
+def _crews_share(r: _Reader) -> str:
+    return (
+        f"{r.subject} is counted on in {r.names('crews')} at the same time. Crews work side by "
+        "side: name somebody or something else for one of them."
+    )
+
+
+def _forecast_old(r: _Reader) -> str:
+    made = r.raw("issued_at")
+    when = f" ({day_text(made, r.system)})" if isinstance(made, datetime) else ""
+    return (
+        f"On {r.day('on')} the forecast is {_age(r.figure('age_s'))} old{when}. Put a new one in "
+        "the folder before you settle the day."
+    )
+
+
+def _age(age_s: float) -> str:
+    """Return an age in whole days, in hours where it is under two days."""
+    days, hours = int(age_s // 86400.0), round(age_s / 3600.0)
+    return f"{days} days" if days >= 2 else f"{hours} hour{'' if hours == 1 else 's'}"
+
+
+def _climate_not_stated(r: _Reader) -> str:
+    return (
+        "For days the forecast does not reach there is no table of your own falls ([[climate]]). "
+        f"A wide guess of ours is used: {r.percent('typical_fraction')} of days fit for covering "
+        f"({r.percent('low_fraction')} in a poor fall, {r.percent('high_fraction')} in a good "
+        f"one), {show_span(r.figure('cover_s'))} on a fit day. Ask a neighbor who keeps a diary."
+    )
+
+
+def _losses_in_dollars(r: _Reader) -> str:
+    return (
+        f"What lateness loses is not all written down ({r.names('losses')} under [season]). "
+        f"Figures in US dollars stand in and are taken as {r.text('currency')}: write your own."
+    )
+
+
 SENTENCES: Mapping[QuestionKey, Callable[[_Reader], str]] = {
     QuestionKey.TILLAGE: _tillage,
     QuestionKey.METHOD: _method,
@@ -578,4 +667,13 @@ SENTENCES: Mapping[QuestionKey, Callable[[_Reader], str]] = {
     QuestionKey.NO_EMERGENCY_PLACE: _no_emergency_place,
     QuestionKey.LOW_SURENESS: _low_sureness,
     QuestionKey.DEFAULT_EFFICIENCY: _default_efficiency,
+    QuestionKey.DUE_NOT_STATED: _due_not_stated,
+    QuestionKey.READY_AFTER_DUE: _ready_after_due,
+    QuestionKey.MAY_BE_READY_AFTER_DUE: _may_be_ready_after_due,
+    QuestionKey.FIELD_BIGGER_THAN_A_DAY: _field_bigger_than_a_day,
+    QuestionKey.IN_NO_CREW: _in_no_crew,
+    QuestionKey.CREWS_SHARE: _crews_share,
+    QuestionKey.FORECAST_OLD: _forecast_old,
+    QuestionKey.CLIMATE_NOT_STATED: _climate_not_stated,
+    QuestionKey.LOSSES_IN_DOLLARS: _losses_in_dollars,
 }
