@@ -7,6 +7,7 @@ import math
 from dataclasses import replace
 
 import pytest
+from made_fields import rectangle
 from made_folders import EXAMPLES
 
 from duskline.answers.evenness import EvennessAnswer, LeverKey, evenness_answer
@@ -103,6 +104,24 @@ def test_is_the_last_pass_that_laps_told() -> None:
     assert large is not None
     assert any("4 % more seed" in line for line in map_sentences(small, "us"))
     assert not any("more seed on" in line for line in map_sentences(large, "us"))
+
+
+def test_does_the_table_say_where_it_does_not_speak_for_the_field() -> None:
+    """A strip 20 m wide is rounds; the small A9, whose last pass laps, is told; A1 is not."""
+    outline = rectangle(600.0, 20.0)
+    field = replace(
+        RYE.fields[0], outline=outline, drive_outline=None, area_m2=outline.area_m2, gates_m=()
+    )
+    strip = evenness_answer(replace(RYE, fields=(field,)), field.name)
+    assert "rounds" in strip.not_straight
+    assert strip.map is not None
+    assert strip.map.between_headlands_fraction < 0.1
+    small, large = (answered("rye-after-soybeans", name) for name in ("A9", "A1"))
+    assert small.not_straight == ("uneven",)
+    assert small.map is not None
+    assert small.map.after_cv - small.present.cv_high >= small.limits.gain
+    assert evenness_headline(small, "us").startswith("In straight passes: ")
+    assert large.not_straight == ()
 
 
 def test_do_finer_cells_change_the_answer() -> None:

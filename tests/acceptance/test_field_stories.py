@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 import shapely
 from made_folders import ACRE_M2, EXAMPLES, FOOT_M, copy_of
+from told_marks import told_mark_m, told_start_m
 
 from duskline.answers.check import QuestionKey, check_answer
 from duskline.answers.drive import spread_driving
@@ -221,7 +222,7 @@ def test_story_18_the_neighbor_finds_his_first_pass_and_his_count_in_words(name:
     assert plan.first is not None
     within_m = RYE.defaults["straight_within"].value
     aim = aim_sentence(outline, plan.first, "us", straight_within_m=within_m, pace_m=0.75)
-    assert aim.startswith("Start at the ")
+    assert re.match(r"Start (at|on|in line with) the ", aim)
     assert " corner" in aim
     assert "Drive at a post or flag" in aim or "Drive straight at" in aim
     assert re.search(r"\d+ ft", aim)
@@ -251,6 +252,37 @@ def test_story_18_where_he_starts_and_aims_lies_on_his_first_pass() -> None:
             for x_m, y_m in (first.start_m, first.far_mark_m):
                 off_m = (x_m - start_m[0]) * ahead[1] - (y_m - start_m[1]) * ahead[0]
                 assert off_m == pytest.approx(0.0, abs=0.01)
+
+
+@pytest.mark.parametrize(("example", "name"), EVERY_FIELD)
+def test_story_18_the_words_lead_to_where_pass_1_starts(example: str, name: str) -> None:
+    """Corner, along and in, walked off again, end within 1 m of the start of every machine."""
+    found = answered(example, name)
+    system = FARMS[example].system
+    within_m = FARMS[example].defaults["straight_within"].value
+    for plan in plans_of(found):
+        if plan.first is None:
+            continue
+        text = aim_sentence(found.plan.outline, plan.first, system, straight_within_m=within_m)
+        (start_m,) = told_start_m(text, found.plan.outline, straight_within_m=within_m)
+        assert math.dist(start_m, plan.passes_m[0, 0]) <= 1.0, text
+        (mark_m,) = told_mark_m(text, found.plan.outline, straight_within_m=within_m)
+        ahead = plan.passes_m[0, 1] - plan.passes_m[0, 0]
+        ahead = ahead / math.hypot(*ahead)
+        east_m, north_m = mark_m - plan.passes_m[0, 0]
+        assert abs(ahead[0] * north_m - ahead[1] * east_m) <= 1.0, text
+        assert (mark_m - plan.passes_m[0, 1]) @ ahead >= -2.0, text
+
+
+def test_story_18_a_pass_that_cuts_a_corner_is_told_along_the_side_it_ends_on() -> None:
+    """B2, Tines 4.5: pass 1 cuts the south-west corner and ends 88 m along the south side."""
+    found = answered("oats-and-radish", "B2")
+    cover = next(one for one in found.covers if one.machine == "Tines 4.5")
+    assert cover.plan.first is not None
+    aim = aim_sentence(found.plan.outline, cover.plan.first, "metric", straight_within_m=1.0)
+    assert aim.endswith(
+        "Drive at a post or flag on the south side, 88 m east of the south-west corner."
+    )
 
 
 def test_story_18_a_mark_after_so_many_passes_is_told_from_a_corner() -> None:

@@ -22,6 +22,7 @@ from duskline.answers.drive import (
     spread_driving,
     spreading_wind,
 )
+from duskline.answers.field import field_answer
 from duskline.answers.windows import day_windows
 from duskline.core.errors import FieldTooNarrow
 from duskline.core.farm import Edge, Farm, Field, Given
@@ -472,6 +473,58 @@ def test_the_same_field_is_driven_the_same_way_twice() -> None:
     assert same_plan(one.spread, other.spread)
     for name, cover in one.covers.items():
         assert same_plan(cover, other.covers[name])
+
+
+# --- outlines with very many corners ------------------------------------------------------------
+
+
+def walked(outline: Outline, corners_count: int) -> Outline:
+    """Return an outline as a receiver draws it: corners close by each other, straying by 5 cm."""
+    ring = shapely.LinearRing(outline.exterior_m)
+    along_m = np.linspace(0.0, ring.length, corners_count, endpoint=False)
+    points_m = shapely.get_coordinates(shapely.line_interpolate_point(ring, along_m))
+    points_m = points_m + np.random.default_rng(0).normal(0.0, 0.05, points_m.shape)
+    return Outline(exterior_m=points_m, holes_m=outline.holes_m)
+
+
+def test_a_walked_outline_is_planned_on_few_corners_and_its_acres_are_the_drawn_ones() -> None:
+    """3,000 corners: under 300 to plan on, within 40 cm and a tenth of a percent, and it says so.
+
+    Seed is reckoned for the ground as drawn.
+    """
+    outline = walked(ragged_field(3), 3_000)
+    farm = replace(RYE, fields=(a_field(outline),))
+    answer = field_answer(farm, farm.fields[0].name)
+    plan = answer.plan
+    assert plan.outline.corners_count <= RYE.defaults["outline_thin_from"].value
+    assert 0.1 <= plan.thinned_within_m <= 0.4
+    far_m = shapely.hausdorff_distance(plan.outline.shape, outline.shape)
+    assert far_m <= plan.thinned_within_m * 1.5
+    assert plan.outline.area_m2 == pytest.approx(outline.area_m2, rel=0.001)
+    assert answer.field.area_m2 == outline.area_m2
+    sown_m2 = sum(load.area_m2 for load in answer.spread.loads)
+    assert sown_m2 == pytest.approx(outline.area_m2, rel=1e-9)
+    step = plan.working[0]
+    assert step.title.endswith(": outline planned on")
+    assert step.result.value == plan.outline.corners_count
+    drawn_m2 = next(one.value for one in step.inputs if one.name == "area as drawn")
+    assert drawn_m2 == outline.area_m2
+    for one in plans_of(plan):
+        assert missed_fraction(outline, one) <= 0.005
+
+
+def test_an_outline_of_few_corners_is_planned_on_as_it_is() -> None:
+    """A drawn field is left alone: no corner of it moves, and nothing is said."""
+    outline = ragged_field(3)
+    plan = driven(a_field(outline))
+    assert plan.outline == outline
+    assert plan.thinned_within_m == 0.0
+    assert not any("outline planned on" in step.title for step in plan.working)
+
+
+def plans_of(plan: FieldPlan) -> list[PassPlan]:
+    """Return the plan of every machine."""
+    return [*plan.spreads.values(), *plan.covers.values()]
 
 
 # --- ragged ground --------------------------------------------------------------------------------

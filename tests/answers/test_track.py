@@ -4,13 +4,20 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from made_drives import made_drive
 from made_fields import drawn
 from made_folders import EXAMPLES
 
-from duskline.answers.track import full_width_m, open_answer, track_answer
-from duskline.core.errors import OutOfRange
+from duskline.answers.track import (
+    TrackElsewhere,
+    TrackWithoutPass,
+    full_width_m,
+    open_answer,
+    track_answer,
+)
+from duskline.core.track import Track
 from duskline.exchange.farmfolder import read_farm
 
 FARM = read_farm(EXAMPLES / "rye-after-soybeans")
@@ -73,8 +80,32 @@ def test_a_spreader_works_its_driving_width_and_one_pass_tells_no_overlap() -> N
 def test_a_drive_on_another_field_is_refused() -> None:
     """A track that never touches the field says nothing about it."""
     far = replace(FIELD, outline=drawn("9000,9000 9600,9000 9600,9090 9000,9090"))
-    with pytest.raises(OutOfRange, match="ground of the field"):
+    with pytest.raises(TrackElsewhere, match=f"{MACHINE.name} never touches {far.name}"):
         track_answer(FARM, far, MACHINE, made_drive(passes=2))
+
+
+@pytest.mark.parametrize("astray", ["spread", "cover"])
+def test_open_ground_refuses_a_drive_on_another_field(astray: str) -> None:
+    """The spreader's track is looked at like the covering one: the file of another field is one."""
+    spreader = replace(FARM.spreaders[0], driving_width_m=9.0)
+    drives = {
+        "spread": made_drive(passes=6, spacing_m=9.0, heading_rad=0.0),
+        "cover": made_drive(passes=6, spacing_m=9.0, heading_rad=0.0, start_s=3600.0),
+    }
+    away = drives[astray]
+    drives[astray] = Track(t_s=away.t_s, points_m=away.points_m + np.asarray([0.0, 5000.0]))
+    with pytest.raises(TrackElsewhere) as wrong:
+        open_answer(
+            field=FIELD, spreader=spreader, cultivator=MACHINE, at_s=(3600.0, 9000.0), **drives
+        )
+    assert wrong.value.machine == (spreader if astray == "spread" else MACHINE).name
+
+
+def test_a_track_that_stands_still_has_no_pass() -> None:
+    """Parked in the field all day: said in words, not as a count out of range."""
+    parked = Track(t_s=np.arange(600.0), points_m=np.full((600, 2), 30.0))
+    with pytest.raises(TrackWithoutPass, match="no pass in it"):
+        track_answer(FARM, FIELD, MACHINE, parked)
 
 
 def test_open_ground_follows_the_two_drives() -> None:
@@ -83,7 +114,12 @@ def test_open_ground_follows_the_two_drives() -> None:
     spread = made_drive(passes=6, spacing_m=9.0)
     cover = made_drive(passes=6, spacing_m=9.0, start_s=3600.0)
     found = open_answer(
-        spreader=spreader, spread=spread, cultivator=MACHINE, cover=cover, at_s=(3600.0, 9000.0)
+        field=replace(FIELD, outline=None),
+        spreader=spreader,
+        spread=spread,
+        cultivator=MACHINE,
+        cover=cover,
+        at_s=(3600.0, 9000.0),
     )
     before, after = found.hours
     assert before.open_m2 == pytest.approx(6 * 9.0 * 600.0, rel=0.01)

@@ -15,6 +15,7 @@ from made_folders import EXAMPLES, HECTARE_M2, asked, asked_json, copy_of
 from duskline.core.track import Track
 from duskline.exchange.farmfolder import read_farm
 from duskline.exchange.projection import LocalPlane
+from duskline.units import UnitError
 
 RYE = "rye-after-soybeans"
 OATS = "oats-and-radish"
@@ -256,3 +257,35 @@ def test_left_out_ground_goes_on_the_come_back_list(tmp_path: Path) -> None:
     lost_m2 = before["record_area_m2"] - after["record_area_m2"]
     assert lost_m2 == pytest.approx(0.4 * 4046.8564224, rel=1e-9)
     assert "Come back to: wet hole, 0.40 ac" in asked("field", folder, "A4").stdout
+
+
+def test_names_are_found_whatever_their_capitals(tmp_path: Path) -> None:
+    """Field a1 and cultivator 1, typed in a hurry, and an edge kind in capitals in the file."""
+    folder = copy_of(RYE, tmp_path, fields_geojson=[('"water"', '"Water"')])
+    assert "A2, " in asked("field", folder, "a2").stdout
+    plain = asked_json("field", EXAMPLES / RYE, "A2")
+    assert asked_json("field", folder, "a2")["edges"] == plain["edges"]
+    with pytest.raises(UnitError, match="a field of this farm"):
+        asked("field", folder, "zz")
+
+
+def test_a_tractor_that_is_too_weak_is_a_no(tmp_path: Path) -> None:
+    """25 hp in front of a 30 ft tool: the cost is told, and the exit says not enough."""
+    folder = copy_of(RYE, tmp_path, farm_toml=[('pto_power = "150 hp"', 'pto_power = "25 hp"')])
+    found = asked("cost", folder)
+    assert "does not have the power for" in found.stdout
+    assert found.exit_code == asked("cost", folder, "--json").exit_code == 1
+    assert asked("cost", EXAMPLES / RYE).exit_code == 0
+
+
+def test_a_gate_far_from_its_field_is_said_where_the_field_is_planned(tmp_path: Path) -> None:
+    """Three kilometres off: a line on the side of the answer, and none for a good gate."""
+    folder = copy_of(RYE, tmp_path)
+    path = folder / "fields.geojson"
+    fields = json.loads(path.read_text(encoding="utf-8"))
+    properties = fields["features"][0]["properties"]
+    lon_deg, lat_deg = fields["features"][0]["geometry"]["coordinates"][0][0]
+    properties["gate"] = [lon_deg, lat_deg + 0.03]
+    path.write_text(json.dumps(fields), encoding="utf-8")
+    assert "its gate lies far from the field" in asked("field", folder, "A1").stderr
+    assert "gate" not in asked("field", EXAMPLES / RYE, "A1").stderr

@@ -22,6 +22,7 @@ from duskline.core.outline import (
     longest_edge,
     outlines_of,
     sides,
+    thinned,
 )
 
 # 800 x 400 m at an angle to its long side, in 9 m widths. Derived: L sin a + W cos a.
@@ -270,3 +271,45 @@ def test_straightened_sides_join_end_to_end(field: Outline, straight_within_m: f
     for side, following in zip(found, [*found[1:], found[0]], strict=True):
         assert side.end_m == following.start_m
         assert side.start_m == tuple(field.exterior_m[side.start_index].tolist())
+
+
+def walked_circle(corners_count: int, *, wobble_m: float) -> Outline:
+    """Return a round field of 200 m radius as it is walked, corners straying by a little."""
+    angles = math.tau * np.arange(corners_count) / corners_count
+    radii_m = 200.0 + wobble_m * np.sin(17.0 * angles)
+    return Outline(exterior_m=radii_m[:, None] * np.stack([np.cos(angles), np.sin(angles)], axis=1))
+
+
+def test_a_walked_outline_is_thinned_within_what_is_asked() -> None:
+    """5,000 corners to under 300 within 10 cm, its area kept to a tenth of a percent."""
+    walked = walked_circle(5_000, wobble_m=1.0)
+    thin = thinned(walked, within_m=0.1, area_within_fraction=0.001)
+    assert thin.corners_count < 300
+    assert thin.area_m2 == pytest.approx(walked.area_m2, rel=0.001)
+    assert shapely.hausdorff_distance(thin.shape, walked.shape) <= 0.1 + 1e-9
+
+
+def test_an_outline_that_would_lose_too_much_comes_back_as_it_was() -> None:
+    """Within 20 m a circle turns to a few sides and loses a tenth of its ground."""
+    walked = walked_circle(500, wobble_m=0.0)
+    assert thinned(walked, within_m=20.0, area_within_fraction=0.001) is walked
+    assert thinned(walked, within_m=20.0, area_within_fraction=1.0).corners_count < 20
+
+
+def test_thinning_leaves_no_hole_out() -> None:
+    """A rock pile smaller than the distance is not straightened away with its corners."""
+    field = drawn("0,0 400,0 400,400 0,400", "100,100 103,100 103,103 100,103")
+    thin = thinned(field, within_m=10.0, area_within_fraction=0.01)
+    assert len(thin.holes_m) == 1
+    with pytest.raises(OutOfRange, match="stray"):
+        thinned(field, within_m=-1.0, area_within_fraction=0.01)
+
+
+@given(field=fields(), within_m=st.floats(0.0, 5.0))
+def test_a_thinned_outline_never_strays_further_than_asked(field: Outline, within_m: float) -> None:
+    """No corner left out lies further from the edge that takes its place."""
+    thin = thinned(field, within_m=within_m, area_within_fraction=1.0)
+    assert thin.corners_count <= field.corners_count
+    for ring_m in (field.exterior_m, *field.holes_m):
+        far_m = shapely.distance(thin.shape.boundary, shapely.points(ring_m))
+        assert float(far_m.max()) <= within_m + 1e-6

@@ -25,6 +25,7 @@ from duskline.core.passes import (
     expected_turns_count,
     missed_fraction,
     orders_for,
+    pass_numbers,
     plan_at_heading,
     plan_covering,
     plan_passes,
@@ -559,13 +560,13 @@ def test_the_first_pass_runs_beside_the_near_side() -> None:
     begin = first(plan)
     assert begin.start_corner_m == (0.0, 0.0)
     assert begin.near_edge.length_m == pytest.approx(800.0)
-    assert begin.from_near_edge_m == pytest.approx(18.0)
+    assert begin.start_edge == begin.near_edge
+    assert begin.from_start_edge_m == pytest.approx(18.0)
     assert begin.start_m == pytest.approx((12.0, 18.0))
     assert begin.aim_rad == pytest.approx(0.0)
     assert begin.far_corner_m == (800.0, 0.0)
     assert begin.far_mark_m == pytest.approx((800.0, 18.0))
     assert begin.along_far_edge_m == pytest.approx(18.0)
-    assert begin.mark_left_of_corner
 
 
 @pytest.mark.parametrize("turn_deg", [5.0, -5.0])
@@ -710,3 +711,42 @@ def test_the_way_on_from_the_rounds_is_weighed_too() -> None:
     plan = planned(field, SPREADER)
     assert plan.link_s < 60.0
     assert plan.work_s < 10_232.0
+
+
+# --- strips and the numbers of passes ------------------------------------------------------------
+
+
+def test_a_strip_of_two_rounds_and_a_run_has_one_pass() -> None:
+    """2,000 x 20 m, 9 m tool: room for one round, and one pass over the 2 m in the middle.
+
+    By hand: the only pass runs in the middle, 10 m in from each long side.
+    """
+    field = rectangle(2000.0, 20.0)
+    driving = Driving(
+        driving_width_m=9.0, speed_mps=2.5,
+        turn=TurnRule(radius_m=9.0, speed_mps=2.0, fixed_s=5.0),
+    )  # fmt: skip
+    plan = plan_at_heading(
+        field, heading_rad=math.radians(5.0), driving=driving, straight_within_m=1.0
+    )
+    assert plan.only_strips
+    assert plan.passes_count == len(plan.passes_m) == 1
+    assert plan.heading_rad == pytest.approx(0.0, abs=1e-6)
+    assert plan.passes_m[0, :, 1] == pytest.approx([10.0, 10.0])
+    assert pass_numbers(plan) == (1,)
+    assert plan.first is not None
+    assert missed_fraction(field, plan) < 1e-3
+
+
+def test_passes_are_numbered_as_they_are_driven_and_short_runs_are_not() -> None:
+    """Rows 4, 4, 2 and a strip behind the last part: passes 1, 1, 2 and none."""
+    plan = plan_at_heading(
+        rectangle(800.0, 400.0), heading_rad=0.0, driving=SPREADER, straight_within_m=1.0
+    )
+    numbered = replace(
+        plan,
+        passes_m=plan.passes_m[:4],
+        row_indices=np.asarray([4, 4, 2, 0]),
+        block_indices=np.asarray([0, 0, 0, len(plan.blocks)]),
+    )
+    assert pass_numbers(numbered) == (1, 1, 2, None)

@@ -398,3 +398,15 @@ def test_what_the_rounds_leave_keeps_their_depth_from_every_edge(
     assert [piece.area_m2 for piece in rounds.inner] == [piece.area_m2 for piece in expected]
     for piece in rounds.inner:
         assert piece.shape.distance(field.shape.boundary) >= 2 * driving_m - 1e-4
+
+
+def test_a_strip_round_a_corner_gets_runs_along_both_arms() -> None:
+    """An L 40 m wide, 9 m tool: a third round has no room, 4 m stay in the middle of both arms."""
+    field = drawn("0,0 300,0 300,40 40,40 40,300 0,300")
+    rounds = rounds_of(field, count=3, width_m=9.0)
+    ways = {
+        round(math.degrees(math.atan2(*(run_m[1] - run_m[0])[::-1].tolist()))) % 180
+        for run_m in rounds.odd_m
+    }
+    assert ways == {0, 90}
+    assert missed_m2(field, rounds, 9.0) < 0.005 * field.area_m2

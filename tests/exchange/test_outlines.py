@@ -746,9 +746,13 @@ def test_a_number_will_do_as_a_name() -> None:
 
 
 def test_a_gate_far_from_its_field_is_noted() -> None:
-    """Half a degree away is a slip."""
+    """Half a degree away is a slip, and so is half a kilometre; beside the field it is none."""
     shape = only(parsed(feature("Home", SQUARE, gate=[-93.0, 42.0])))
     assert shape.notes == ("its gate lies far from the field",)
+    east_m = float(shape.outline_m.exterior_m[:, 0].max())
+    for beyond_m, notes in ((500.0, shape.notes), (200.0, ()), (-10.0, ())):
+        (gate,) = shape.plane.to_lonlat(np.asarray([[east_m + beyond_m, 0.0]])).tolist()
+        assert only(parsed(feature("Home", SQUARE, gate=gate))).notes == notes
 
 
 # --- acres, gates, lie of the land -----------------------------------------------------------

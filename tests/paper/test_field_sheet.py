@@ -16,6 +16,7 @@ import pytest
 from draw.drawn import colours
 from made_answers import answer_of, awkward_answer, awkward_farm
 from made_days import ACRE_M2, FORTY, OATS, POUND_KG, RYE, farm_of
+from made_fields import rectangle
 
 from duskline.answers.field import FieldAnswer, field_answer
 from duskline.core.farm import Farm
@@ -256,7 +257,7 @@ def test_the_driver_by_eye_has_all_he_needs_in_large_type(field: str) -> None:
     assert plan.first is not None
     outline = answer.plan.outline
     told = by_eye_sentences(farm, answer, one)
-    assert told[0].startswith("Start at ")
+    assert told[0].startswith("Start ")
     holes = bool(outline.holes_m)
     for sentence in (
         "Cultivator 1: Neighbor, by eye",
@@ -358,7 +359,7 @@ def test_a_load_that_ends_elsewhere_is_told_so() -> None:
     sheet = field_sheet(awkward_farm(), replace(answer, spreads=(odd,)), paper="letter")
     ends = [row[3] for row in sheet.data["spreads"][0]["loads"]]
     assert re.fullmatch(r"a place in pass \d+, before its (east|west) end", ends[0])
-    assert ends[1] == "the end of a leg of the headland rounds"
+    assert ends[1] == "the end of leg 1 of the headland rounds"
 
 
 def test_spreaders_that_load_differently_are_told_apart() -> None:
@@ -488,3 +489,32 @@ def test_a_sheet_carries_a_mark_that_changes_with_the_plan() -> None:
     marks = [sheet.data["mark"] for sheet in field_sheets(farm, [one, again, turned], paper="a4")]
     assert marks[0] == marks[1] != marks[2]
     assert marks[0] in _text(_pdf(RYE, "A1"))
+
+
+def test_very_many_loads_run_on_and_leave_no_page_half_bare() -> None:
+    """68 loads: every one on a page, and the first page filled before the next begins."""
+    farm, answer = farm_of(RYE), answer_of(RYE, "A1")
+    spreader = replace(farm.spreaders[0], load_kg=100.0 * POUND_KG)
+    small = replace(farm, spreaders=(spreader,))
+    many = field_answer(small, "A1")
+    pdf = _pressed(small, many)
+    assert len(many.spread.loads) > 60
+    text = _large(pdf)
+    rows = field_sheet(small, many, paper="letter").data["spreads"][0]["loads"]
+    assert all(_stands(" ".join(row), text) for row in rows)
+    first = _reader(pdf).pages[0].extract_text()
+    plain = _reader(_pressed(farm, answer)).pages[0].extract_text()
+    assert "hopper takes 100 lb" in first
+    assert len(first.splitlines()) >= 0.8 * len(plain.splitlines())
+
+
+def test_a_strip_has_its_one_pass_on_the_sheet_as_on_the_screen() -> None:
+    """2,000 x 20 m: rounds and 1 pass between them, in the heading and in the table."""
+    farm = awkward_farm()
+    outline = rectangle(2000.0, 20.0)
+    field = replace(farm.fields[-1], outline=outline, area_m2=outline.area_m2, gates_m=())
+    answer = field_answer(replace(farm, fields=(field,)), field.name)
+    sheet = field_sheet(farm, answer, paper="letter").data
+    assert sheet["headings"].endswith("Work it in with rounds and 1 pass between them.")
+    assert [row[4] for row in sheet["rows"][1:]] == ["1", "1"]
+    assert [row[2] for row in sheet["rows"][1:]] == ["", ""]

@@ -4,13 +4,23 @@ from __future__ import annotations
 
 import math
 import re
+from dataclasses import replace
+from typing import get_args
 
 import numpy as np
 import pytest
+from made_folders import EXAMPLES
+from ragged_fields import ragged_field
+from told_marks import told_mark_m, told_start_m
 
+from duskline.answers.drive import drive_field
 from duskline.core.aim_mark import FirstPass, first_pass
+from duskline.core.farm import Edge
 from duskline.core.lap import CheckMark, check_marks, count_check
 from duskline.core.outline import Outline, sides
+from duskline.core.passes import PassPlan
+from duskline.exchange.farmfolder import read_farm
+from duskline.units import System
 from duskline.words.aim import (
     Language,
     Way,
@@ -27,6 +37,8 @@ from duskline.words.aim import (
 )
 
 STRAIGHT_M = 1.0
+RYE = read_farm(EXAMPLES / "rye-after-soybeans")
+SYSTEMS: tuple[System, ...] = get_args(System)
 OBLONG = Outline(exterior_m=np.array([[0, 0], [800, 0], [800, 400], [0, 400]], dtype=float))
 NOTCHED = Outline(
     exterior_m=np.array(
@@ -135,19 +147,82 @@ def test_the_mark_stands_where_the_line_meets_the_far_side() -> None:
     """
     text = aim_sentence(OBLONG, SLANTED, "metric", straight_within_m=STRAIGHT_M)
     assert text == (
-        "Start at the south-west corner, 20 m in from the south side. "
-        "Drive at a post or flag 89 m to the left of the south-east corner."
+        "Start on the south side: 16 m east of the south-west corner, then 20 m in. "
+        "Drive at a post or flag on the east side, 89 m north of the south-east corner."
     )
 
 
+def test_a_pass_that_cuts_a_corner_starts_and_ends_on_the_sides_it_meets() -> None:
+    """From 12 m beside the west side down to the south side: both distances from one corner.
+
+    By hand: 60 m north and 12 m in; 8 degrees right of east it falls 60 m over 426.9 m, so the
+    mark stands 438.9 m east of the corner; nearer, 361.1 m, to the other end of that side.
+    """
+    first = _first(OBLONG, (12.0, 60.0), -8.0, 350.0)
+    text = aim_sentence(OBLONG, first, "metric", straight_within_m=STRAIGHT_M)
+    assert text == (
+        "Start on the west side: 60 m north of the south-west corner, then 12 m in. "
+        "Drive at a post or flag on the south side, 361 m west of the south-east corner."
+    )
+
+
+def test_a_start_that_no_side_lies_squarely_by_is_told_past_a_corner() -> None:
+    """In the middle of a star with four long points: on in line with a side, then in."""
+    tips = [(300.0, 0.0), (0.0, 300.0), (-300.0, 0.0), (0.0, -300.0)]
+    dents = [(14.0, 14.0), (-14.0, 14.0), (-14.0, -14.0), (14.0, -14.0)]
+    ring_m = [corner for pair in zip(tips, dents, strict=True) for corner in pair]
+    star = Outline(exterior_m=np.asarray(ring_m))
+    first = _first(star, (3.0, 1.0), 2.0, 100.0)
+    text = aim_sentence(star, first, "metric", straight_within_m=STRAIGHT_M)
+    assert text.startswith("Start in line with the ")
+    (place_m,) = told_start_m(text, star, straight_within_m=STRAIGHT_M)
+    assert math.dist(place_m, (3.0, 1.0)) <= 1.0
+
+
+@pytest.mark.parametrize("seed", range(16))
+@pytest.mark.parametrize("flagged", [False, True])
+def test_the_words_lead_to_the_start_of_pass_1_and_along_it(seed: int, *, flagged: bool) -> None:
+    """Worked back into x and y the told places lie within 1 m, for every machine, ragged ground.
+
+    A flagged side holds the spreader off it: its marks are told from the field's own corners.
+    """
+    outline = ragged_field(seed)
+    edges = (Edge(side="east", kind="water"),) if flagged else ()
+    field = replace(
+        RYE.fields[0], outline=outline, drive_outline=None, edges=edges,
+        area_m2=outline.area_m2, gates_m=(),
+    )  # fmt: skip
+    plan = drive_field(RYE, field, spreaders=RYE.spreaders, machines=RYE.cultivators)
+    plans = [*plan.spreads.values(), *plan.covers.values()]
+    assert any(len(one.passes_m) for one in plans)
+    for one in plans:
+        if len(one.passes_m):
+            leads_to_pass_1(outline, one)
+
+
+def leads_to_pass_1(outline: Outline, plan: PassPlan) -> None:
+    """Hold the told start and mark against the first pass itself."""
+    first, (start_m, end_m) = plan.first, plan.passes_m[0]
+    assert first is not None
+    ahead = (end_m - start_m) / math.dist(start_m, end_m)
+    for system in SYSTEMS:
+        text = aim_sentence(outline, first, system, straight_within_m=STRAIGHT_M, pace_m=0.75)
+        (told_m,) = told_start_m(text, outline, straight_within_m=STRAIGHT_M)
+        assert math.dist(told_m, start_m) <= 1.0, text
+        (mark_m,) = told_mark_m(text, outline, straight_within_m=STRAIGHT_M)
+        east_m, north_m = mark_m - start_m
+        assert abs(ahead[0] * north_m - ahead[1] * east_m) <= 1.0, text
+        assert (mark_m - end_m) @ ahead >= -2.0, text
+
+
 def test_steps_are_the_told_distance_paced_off() -> None:
-    """65 ft in 0.75 m steps is 26: the steps fit the feet on the card, not the hidden metres."""
+    """66 ft in 0.75 m steps is 27: the steps fit the feet on the card, not the hidden metres."""
     text = aim_sentence(OBLONG, SLANTED, "us", straight_within_m=STRAIGHT_M, pace_m=0.75)
     pairs = re.findall(r"(\d+) ft \((\d+) steps\)", text)
-    assert len(pairs) == 2
+    assert len(pairs) == 3
     for feet, steps in pairs:
         assert int(steps) == round(int(feet) * 0.3048 / 0.75)
-        assert int(feet) % 5 == 0
+    assert [int(feet) for feet, _ in pairs] == [50, 66, 290]
 
 
 def test_both_languages_say_the_same_numbers() -> None:

@@ -116,10 +116,11 @@ def test_a_single_seed_is_told_in_plants_and_a_mix_in_shares() -> None:
 
 
 def test_the_fifteen_percent_line_is_named_for_what_it_is() -> None:
-    """A limit of fertiliser and field tests; for a cover crop the plants count."""
+    """A limit of spreading tests, spelt as the reader does; for a cover crop the plants count."""
     for field, farm in ASKED.items():
         text = " ".join(lines(answered(field), farm.system))
-        assert "15 % is a limit of fertiliser and field tests" in text
+        spelt = "fertilizer" if farm.system == "us" else "fertiliser"
+        assert f"15 % is a limit of {spelt} and field tests" in text
         assert "The plants and the thin ground are what counts" in text
 
 
@@ -253,3 +254,50 @@ def test_every_lever_has_a_name_and_says_what_it_rests_on() -> None:
         assert all(rests_on(row.key).endswith(".") for row in answer.levers)
     assert rests_on(LeverKey.ANGLE_0) == rests_on(LeverKey.ANGLE_30) != rests_on(LeverKey.CENTRE)
     assert math.isclose(answered("A1").row(LeverKey.ANGLE_30).angle_rad or 0.0, math.pi / 6.0)
+
+
+def test_a_field_that_straight_passes_do_not_speak_for_says_so_on_top() -> None:
+    """Each reason in the headline and in the lines; the field driven out is told beside it."""
+    answer = answered("A1")
+    assert answer.not_straight == ()
+    assert not any("reckoned for straight passes" in line for line in lines(answer, "us"))
+    drawn = answer.map
+    assert drawn is not None
+    ragged = replace(
+        answer,
+        not_straight=("uneven", "missed"),
+        map=replace(drawn, after_cv=0.25, missed_fraction=0.04),
+    )
+    assert evenness_headline(ragged, "us") == (
+        "In straight passes: center the spreader. This field: 25 %, not 11 %"
+    )
+    text = " ".join(lines(ragged, "us"))
+    assert "its evenness is 25 % and not 11 %; covering misses 4 % of the ground" in text
+    rounds = replace(answer, not_straight=("rounds",), map=None)
+    assert evenness_headline(rounds, "us").endswith("Rounds do most of this field")
+    assert "rounds do most of this field" in " ".join(lines(rounds, "us"))
+    missed = replace(ragged, not_straight=("missed",))
+    assert evenness_headline(missed, "us").endswith("This field: 4 % missed")
+    seed = replace(answer, not_straight=("seed",))
+    assert evenness_headline(seed, "us").endswith("seed than planned")
+
+
+def test_a_very_large_field_keeps_its_table_to_eighty_columns() -> None:
+    """Five thousand acres: hours instead of minutes, thousands parted, columns still in line."""
+    answer = answered("A1")
+    huge = tuple(
+        replace(
+            row,
+            extra_s=60.0 * row.extra_s,
+            extra_fuel_m3=60.0 * row.extra_fuel_m3,
+            extra_cost=None if row.extra_cost is None else 60.0 * row.extra_cost,
+            area_lost_m2=60.0 * row.area_lost_m2,
+        )
+        for row in answer.levers
+    )
+    table = lever_table(replace(answer, levers=huge), "us")
+    assert max(map(len, table)) <= 80
+    assert len({len(line) for line in table}) == 1
+    assert " h " in table[1]
+    assert any("+19,9" in line or "+20,0" in line for line in table)
+    assert all(len(line) == 80 for line in lever_table(answer, "us"))

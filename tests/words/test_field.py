@@ -3,26 +3,36 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import replace
 from functools import lru_cache
+from typing import Any
 
+import numpy as np
 import pytest
+from made_fields import drawn, rectangle
 from made_folders import ACRE_M2, EXAMPLES
 
 from duskline.answers.field import FieldAnswer, field_answer
 from duskline.core.farm import Farm, LeftOut
+from duskline.core.outline import Outline
+from duskline.core.passes import pass_numbers
 from duskline.exchange.farmfolder import read_farm
 from duskline.words.field import (
     acres_sentences,
+    counted_sentences,
     cover_lines,
     edges_lines,
+    empty_at,
     field_headline,
     ground_lines,
     left_out_sentences,
     line_words,
     loads_lines,
     minutes_line,
+    missed_sentences,
     saving_sentence,
+    slope_sentences,
     spread_lines,
 )
 
@@ -98,7 +108,7 @@ def test_a_driver_by_eye_gets_marks_and_a_count() -> None:
     """Start, aim, marks, count one more or less, and the rounds last."""
     answer = answered("A4")
     text = " ".join(cover_lines(rye(), answer, answer.covers[0]))
-    for words in ("Start at", "steps", "1 more or less", "headland rounds last", "You lap 3.0 ft"):
+    for words in ("Start on", "steps", "1 more or less", "headland rounds last", "You lap 3.0 ft"):
         assert words in text
 
 
@@ -135,3 +145,95 @@ def test_what_is_left_out_comes_back_as_a_list() -> None:
     )
     assert lines[1:] == ["[ ] Come back to: wet hole, 0.40 ac (north end)"]
     assert left_out_sentences((), 0.0, "us") == []
+
+
+def on(outline: Outline, **changed: Any) -> FieldAnswer:
+    """Return the answer of A1 with another outline and other facts."""
+    field = replace(
+        rye().fields[0], outline=outline, drive_outline=None, area_m2=outline.area_m2, gates_m=(),
+        **changed,
+    )  # fmt: skip
+    return field_answer(replace(rye(), fields=(field,)), field.name)
+
+
+def test_a_strip_says_its_one_pass_and_no_angle() -> None:
+    """2,000 x 20 m: rounds and 1 pass between them, on every line; nothing is turned off it."""
+    answer = on(rectangle(2000.0, 20.0))
+    assert field_headline(answer) == (
+        "Spread in rounds alone; cover in rounds and 1 pass between them"
+    )
+    for cover in answer.covers:
+        lines = cover_lines(rye(), answer, cover)
+        assert lines[0].startswith("Rounds and 1 pass between them do this field")
+        text = " ".join(lines)
+        for words in ("0 passes", "turned", "Count", "keep step", "°) to the spread"):
+            assert words not in text
+
+
+def test_ground_too_narrow_for_the_tool_is_told_with_what_to_do() -> None:
+    """A triangle of half a hectare: 4 % missed by both; a good field says nothing."""
+    answer = on(drawn("0,0 90,0 0,50"))
+    text = " ".join(ground_lines(answer, "us"))
+    for cover in answer.covers:
+        assert cover.misses_ground
+        assert f"{cover.machine} is too wide" in text
+    assert "left_out in farm.toml" in text
+    assert "too wide" not in " ".join(ground_lines(answered("A1"), "us"))
+    first, second = answer.covers
+    gets_in = replace(second, misses_ground=False)
+    one = missed_sentences(replace(answer, covers=(first, gets_in)), first, "us")
+    assert f"let {second.machine} do the field" in one[0]
+
+
+def test_fuel_of_a_small_field_is_not_none() -> None:
+    """Half a hectare takes under a gallon: two figures, never 0 gal."""
+    answer = on(drawn("0,0 90,0 0,50"))
+    line = spread_lines(rye(), answer, answer.spread)[-1]
+    figures = [float(one) for one in re.findall(r"([\d.]+) gal", line)]
+    assert len(figures) == 3
+    assert 0.0 < figures[1] < figures[0] < figures[2] < 1.0
+
+
+def test_loads_end_at_passes_counted_as_on_the_sheet() -> None:
+    """No runs: the pass and its end, a place in one, a leg of the rounds, a short run beside."""
+    answer = answered("A5")
+    spread, plan = answer.spread, answer.spread.plan
+    load = spread.loads[-1]
+    begin = spread.first_run_index
+    lines = loads_lines(rye(), spread)
+    assert " run " not in " ".join(lines)
+    last = pass_numbers(plan)[load.last_index - begin]
+    assert f"end of pass {last}, the field is done." in lines[-1]
+    assert (
+        empty_at(spread, replace(load, last_index=0)) == "the end of leg 1 of the headland rounds"
+    )
+    mid = empty_at(spread, replace(load, last_index=begin, at_run_end=False))
+    assert re.fullmatch(r"a place in pass 1, before its (north|south|east|west) end", mid)
+    beside = replace(plan, block_indices=np.full(len(plan.passes_m), len(plan.blocks)))
+    odd = empty_at(replace(spread, plan=beside), load)
+    assert odd.endswith(" end of a short run beside the passes")
+
+
+def test_the_count_on_the_screen_is_that_of_the_passes() -> None:
+    """Never a count beside another one: what the plan lays out is what is counted."""
+    for name in ("A1", "A4", "A9"):
+        answer = answered(name)
+        for cover in answer.covers:
+            laid = len(np.unique(cover.plan.row_indices[cover.plan.block_indices == 0]))
+            assert counted_sentences(cover, "us")[0] == f"Count {laid} passes, 1 more or less."
+
+
+def test_a_slope_that_was_written_is_never_passed_over() -> None:
+    """Downhill without a slope is asked about; a slope says what it comes to along the passes."""
+    square = rectangle(500.0, 400.0)
+    bare = on(square)
+    assert slope_sentences(rye(), bare, bare.spread) == []
+    asks = on(square, downhill_to="east")
+    (text,) = slope_sentences(rye(), asks, asks.spread)
+    assert "Write slope as well" in text
+    across = on(square, downhill_to="north", slope_fraction=0.08)
+    (text,) = slope_sentences(rye(), across, across.spread)
+    assert text == ("The slope of 8.0 % asks for no other heading: along the passes it is 0.0 %.")
+    gentle = on(square, downhill_to="east", slope_fraction=0.01)
+    (text,) = slope_sentences(rye(), gentle, gentle.spread)
+    assert text == "The slope of 1.0 % matters little: along the passes it is 1.0 %."

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import pytest
 
-from duskline.core.angle import Angle, Counted, Joints, angle_price, near_whole_multiple
+from duskline.core.angle import Angle, AnglePrice, Counted, Joints, angle_price, near_whole_multiple
 from duskline.core.lap import DayLap, FieldLap, Overlap, more_lap_in_a_day
 from duskline.words.aim import lap_text
 from duskline.words.lap import (
@@ -176,3 +176,22 @@ def test_widths_that_do_not_keep_step_are_not_warned_of() -> None:
         _joints(16.0, 8.7, 0.0), spread_driving_width_m=16.0, cover_spacing_m=8.7, system="us"
     )
     assert text is None
+
+
+def test_no_angle_has_no_price_and_no_lap_no_minus_sign() -> None:
+    """0 degrees costs nothing to tell; a lap below none is ground left open."""
+    angle = Angle(
+        low_rad=0.05, best_rad=0.05, high_rad=0.05, served_fraction=1.0, run_length_m=400.0
+    )
+    price = AnglePrice(
+        more_passes_count=0, more_passes_fraction=0.0, more_work_s=0.0, more_work_fraction=0.0,
+        is_noise=True,
+    )  # fmt: skip
+    told = angle_sentences(angle, driven_rad=0.0, price=price, system="us")
+    assert not any("costs" in line for line in told)
+    turned = angle_sentences(angle, driven_rad=0.1, price=price, system="us")
+    assert len(turned) == len(told) + 1
+    advised = Overlap(low_m=0.1, best_m=0.2, high_m=0.3)
+    text = advised_sentence(advised, now_m=-0.5, system="us")
+    assert text.endswith("You leave 1.6 ft open between passes.")
+    assert "-" not in text

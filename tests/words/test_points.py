@@ -274,3 +274,37 @@ def test_json_has_si_names_and_no_infinity() -> None:
     assert found["in_hand"]["points_sure"] == answer.in_hand_sure_count
     assert len(found["working"]) == len(answer.working)
     assert "working" not in points_json(answer)
+
+
+def test_a_point_at_its_limit_is_never_soon_enough_later() -> None:
+    """Eleven points at 12 mm and one at its limit of 30: that one now, whatever is left."""
+    row = replace(FRONT, worn_m=(0.012,) * 11 + (0.030,))
+    answer = answered(row)
+    (found,) = answer.rows
+    assert found.point_at_limit
+    assert not found.is_due
+    told = headline(answer, "us")
+    assert told.startswith("Swap the most worn point of the front row of Cultivator 1 now")
+    text = " ".join(points_lines(answer, "us"))
+    assert "soon enough" not in text
+    assert "The most worn point is at the limit now." in text
+    behind = answered(replace(row, row="behind the wheels"))
+    assert headline(behind, "us").startswith(
+        "Swap the most worn point behind the wheels of Cultivator 1 now"
+    )
+    lasting = answered(row, fields=(("home", ACRE_M2),))
+    assert headline(lasting, "us").endswith("now; the others last the job")
+    assert not answered(FRONT).rows[0].point_at_limit
+
+
+def test_the_card_of_who_leaves_strips_has_no_minus_sign() -> None:
+    """Fewer passes counted than the width needs: open ground, in both languages."""
+    farm = bare()
+    open_m = replace(farm.cultivators[0], overlap_m=-0.3)
+    farm = replace(farm, cultivators=(open_m, *farm.cultivators[1:]))
+    card = check_cards(farm, points_answer(farm, FIELDS))[0]
+    told: dict[Any, str] = {"en": "stays open", "es": "sin tapar"}
+    for language, words in told.items():
+        (line,) = [one for one in check_card_lines(card, "us", language=language) if words in one]
+        assert "1.0 ft" in line
+        assert "-" not in line

@@ -32,10 +32,26 @@ def test_overlap_stands_on_top() -> None:
     )
 
 
+def test_a_lap_below_none_is_called_ground_left_open() -> None:
+    """31 ft between passes of a 30 ft tool: no figure with a minus sign, on any line."""
+    answer = read_back(31 * 0.3048)
+    assert answer.drive.joints is not None
+    spans = [(-0.6, -0.1), (-0.3, 0.3), (0.1, 0.4), (-0.001, 0.3)]
+    told = []
+    for low_m, high_m in spans:
+        joints = replace(answer.drive.joints, overlap_low_m=low_m, overlap_high_m=high_m)
+        told += track_lines(replace(answer, drive=replace(answer.drive, joints=joints)), "us")[:1]
+    assert not any("-" in line for line in told)
+    assert told[0].startswith("1.0 ft left open (0.3 ft to 2.0 ft left open), planned lap 3.0 ft")
+    assert "(from 1.0 ft left open to 1.0 ft lapped)" in told[1]
+    assert "(0.3 ft to 1.3 ft)" in told[2]
+    assert "(0.0 ft to 1.0 ft)" in told[3]
+
+
 def test_figures_stand_beside_what_was_planned() -> None:
     """Overlap, speed and clock efficiency each with the folder's figure."""
     text = " ".join(track_lines(read_back(27 * 0.3048), "us"))
-    for words in ("planned 3.0 ft", "planned 5.5 mph", "planned 85 %", "10 passes", "Of A1:"):
+    for words in ("planned lap 3.0 ft", "planned 5.5 mph", "planned 85 %", "10 passes", "Of A1:"):
         assert words in text
 
 
@@ -55,6 +71,7 @@ def test_open_ground_says_when_and_where() -> None:
     cover = made_drive(passes=14, spacing_m=8.23, length_m=600.0, heading_rad=0.0)
     shift = np.asarray([300.0, 120.0])
     opened = open_answer(
+        field=FIELD,
         spreader=FARM.spreaders[0],
         spread=Track(t_s=spread.t_s, points_m=spread.points_m - shift),
         cultivator=FARM.cultivators[0],

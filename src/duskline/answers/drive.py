@@ -31,7 +31,7 @@ from duskline.core.farm import Cultivator, Edge, Farm, Field, Given, SpreaderNou
 from duskline.core.lie import HeadingKept, Lie, Wind, contour_rad, keep_heading, off_line_rad
 from duskline.core.light import local_midnight_at
 from duskline.core.outline import Edge as Side
-from duskline.core.outline import FloatArray, Outline, outlines_of
+from duskline.core.outline import FloatArray, Outline, outlines_of, thinned
 from duskline.core.passes import (
     Driving,
     PassPlan,
@@ -39,6 +39,7 @@ from duskline.core.passes import (
     plan_covering,
     plan_passes,
     plans_along,
+    with_marks,
 )
 from duskline.core.sides import (
     EdgeDose,
@@ -60,6 +61,7 @@ __all__ = [
     "angle_cost",
     "cover_driving",
     "drive_field",
+    "ground_planned",
     "joints_of",
     "spread_driving",
     "spreading_wind",
@@ -70,6 +72,7 @@ _MOST_CHOICES = 8
 _MOST_GATES = 3
 # Passes beside a flagged edge keep their distance but for rounding. [m]
 _ALONGSIDE_M = 0.005
+_ROUNDED = 1.0 + 1e-9
 # Two hands that lie this near the contour alike are as good. [rad]
 _SAME_GRADE_RAD = radians(0.5)
 
@@ -117,7 +120,10 @@ class FieldPlan:
     Attributes
     ----------
     outline
-        The ground to drive: the field less what is left out of it.
+        The ground to drive: the field less what is left out of it; of an outline with very many
+        corners a thinned one.
+    thinned_within_m
+        How far that may stray from the outline as drawn; 0 where it is the same. [m]
     spread_outline
         The ground the spreader's driving width may touch, flagged edges held off.
     spreads, covers
@@ -145,6 +151,7 @@ class FieldPlan:
     angle_rad: float
     gate_m: tuple[float, float] | None
     working: tuple[Step, ...]
+    thinned_within_m: float = 0.0
 
     @property
     def unseeded_m2(self) -> float:
@@ -245,6 +252,8 @@ def drive_field(
     ground = field.ground
     if ground is None:
         raise ValueError(f"{field.name} has no outline")
+    drawn = ground
+    ground, thinned_within_m = ground_planned(farm, drawn)
     edges = _edge_plans(farm, field, ground, spreaders[0], wind)
     spreads: dict[str, PassPlan] = {}
     made: dict[tuple[Driving, tuple[float, ...]], PassPlan] = {}
@@ -271,7 +280,13 @@ def drive_field(
                     from_m=gate_m,
                     to_m=to_m,
                 )
-            made[key] = _kept_back(plan, ground, own)
+            kept_back = _kept_back(plan, ground, own)
+            if kept_back is not plan:
+                # Cut back, and planned on ground held off: its marks are told from the field's.
+                kept_back = with_marks(
+                    kept_back, ground, straight_within_m=farm.defaults["straight_within"].value
+                )
+            made[key] = kept_back
         spreads[spreader.name] = made[key]
     first = next(iter(spreads.values()))
     advised = _advised(farm, first)
@@ -288,11 +303,38 @@ def drive_field(
         angle=advised,
         angle_rad=turned_rad,
         gate_m=gate_m,
-        working=tuple(
-            _step(farm, field.name, machine, plan, first)
-            for machine, plan in (*spreads.items(), *covers.items())
+        working=(
+            *_thin_steps(farm, field.name, drawn, ground, thinned_within_m),
+            *(
+                _step(farm, field.name, machine, plan, first)
+                for machine, plan in (*spreads.items(), *covers.items())
+            ),
         ),
+        thinned_within_m=thinned_within_m,
     )
+
+
+def ground_planned(farm: Farm, drawn: Outline) -> tuple[Outline, float]:
+    """Return the outline to plan on, and how far it may stray from the one drawn [m].
+
+    Notes
+    -----
+    The same outline unless it has very many corners, as one walked with a receiver has. The
+    distance doubles while too many are left, up to the high end of its default.
+    """
+    most, area = farm.defaults["outline_thin_from"], farm.defaults["outline_thin_area"]
+    within = farm.defaults["outline_thin_within"]
+    if drawn.corners_count <= most.value:
+        return drawn, 0.0
+    planned, strays_m, within_m = drawn, 0.0, within.value
+    while within_m <= (within.high or within.value) * _ROUNDED:
+        thin = thinned(drawn, within_m=within_m, area_within_fraction=area.value)
+        if thin.corners_count < planned.corners_count:
+            planned, strays_m = thin, within_m
+        if planned.corners_count <= most.value:
+            break
+        within_m *= 2.0
+    return planned, strays_m
 
 
 def angle_asked_rad(farm: Farm, advised: Angle | None) -> float:
@@ -306,7 +348,7 @@ def angle_asked_rad(farm: Farm, advised: Angle | None) -> float:
 def angle_cost(farm: Farm, plan: FieldPlan, machine: str) -> AnglePrice | None:
     """Return what turning the covering costs one machine over driving along the spread passes."""
     turned = plan.covers[machine]
-    if not turned.passes_count:
+    if not turned.passes_count or turned.only_strips:
         return None
     plain = plan_covering(
         plan.outline,
@@ -316,7 +358,7 @@ def angle_cost(farm: Farm, plan: FieldPlan, machine: str) -> AnglePrice | None:
         straight_within_m=farm.defaults["straight_within"].value,
         from_m=plan.gate_m,
     )
-    if not plain.passes_count:
+    if not plain.passes_count or plain.only_strips:
         return None
     return price_of_angle(
         plain=Counted(passes_count=plain.passes_count, work_s=plain.work_s),
@@ -327,8 +369,8 @@ def angle_cost(farm: Farm, plan: FieldPlan, machine: str) -> AnglePrice | None:
 
 def joints_of(farm: Farm, plan: FieldPlan, machine: Cultivator) -> Joints | None:
     """Return whether the covering joints pile up on one place of the spread bands."""
-    cover = plan.covers[machine.name]
-    if not cover.passes_count:
+    cover, spread = plan.covers[machine.name], plan.spread
+    if not cover.passes_count or not spread.passes_count or cover.only_strips:
         return None
     sd = farm.defaults["edge_sd_by_eye" if machine.by_eye else "edge_sd_guided"].value
     return near_whole_multiple(
@@ -336,7 +378,7 @@ def joints_of(farm: Farm, plan: FieldPlan, machine: Cultivator) -> Joints | None
         cover_spacing_m=machine.working_width_m,
         across_m=max(cover.passes_count * machine.working_width_m, machine.working_width_m),
         run_length_m=float(np.median(cover.pass_lengths_m)),
-        angle_rad=plan.angle_rad,
+        angle_rad=off_line_rad(cover.heading_rad, spread.heading_rad),
         limit_fraction=farm.defaults["joint_pile_limit"].value,
         drift_sd_m=sd if machine.by_eye else 0.0,
     )
@@ -719,6 +761,34 @@ def _turns(farm: Farm, field: Field, spread: PassPlan, angle_rad: float) -> tupl
 
 
 # --------------------------------------------------------------------------- working
+
+
+def _thin_steps(
+    farm: Farm, name: str, drawn: Outline, planned: Outline, within_m: float
+) -> tuple[Step, ...]:
+    """Return the working of the outline planned on, where it is not the one drawn."""
+    if planned is drawn:
+        return ()
+    most, area = farm.defaults["outline_thin_from"], farm.defaults["outline_thin_area"]
+    within, here = farm.defaults["outline_thin_within"], "worked out here"
+    return (
+        Step(
+            title=f"{name}: outline planned on",
+            formula="corners that lie in line within a distance are left out; acres are those of "
+            "the outline as drawn",
+            inputs=(
+                Figure(name="corners drawn", value=drawn.corners_count, unit="count", source=here),
+                _given("planned with fewer from", most, most.value),
+                _given("may stray by", within, within_m),
+                _given("area may differ by", area, area.value),
+                Figure(name="area as drawn", value=drawn.area_m2, unit="m2", source=here),
+                Figure(name="area as planned", value=planned.area_m2, unit="m2", source=here),
+            ),
+            result=Figure(
+                name="corners planned on", value=planned.corners_count, unit="count", source=here
+            ),
+        ),
+    )
 
 
 def _step(farm: Farm, name: str, machine: str, plan: PassPlan, spread: PassPlan) -> Step:

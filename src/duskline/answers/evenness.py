@@ -63,6 +63,7 @@ __all__ = [
     "Limits",
     "Loss",
     "NoTrayTest",
+    "NotStraight",
     "Response",
     "Seeding",
     "Verdict",
@@ -71,6 +72,9 @@ __all__ = [
 ]
 
 Response = Literal["quadratic", "exponential", "plateau"]
+NotStraight = Literal["rounds", "uneven", "missed", "seed"]
+"""Why straight passes do not speak for a field: its headland is most of it, or driven out it
+lies less evenly, is missed more, or gets more or less seed than the table has it."""
 
 # A share taken off a ripple that counts as easing it.
 _EASED_FRACTION = 0.1
@@ -136,7 +140,10 @@ class FieldMap:
     density
         The map; drawn cells are the plots.
     judged
-        The ground its figures speak of: the field less its headland.
+        The ground its figures speak of: the field less its headland; all of it where the headland
+        is all of it.
+    between_headlands_fraction
+        Share of the field that its headland leaves.
     plot_m
         Side of the plots. [m]
     before_cv, after_cv
@@ -149,6 +156,7 @@ class FieldMap:
 
     density: DensityMap
     judged: tuple[Outline, ...]
+    between_headlands_fraction: float
     plot_m: float
     before_cv: float
     after_cv: float
@@ -176,6 +184,9 @@ class EvennessAnswer:
         Seed across straight passes as spread and as covered, before the steering.
     levers
         The present way first.
+    not_straight
+        Why the table, which is of straight passes, does not speak for this field; empty where it
+        does, or where the field was not driven out.
     opposite_fraction
         Neighbouring spread rows of the plan that are driven opposite ways. [fraction]
     buried, buried_twice
@@ -200,6 +211,7 @@ class EvennessAnswer:
     angle: AngleEffect | None
     loss: Loss
     map: FieldMap | None
+    not_straight: tuple[NotStraight, ...]
     opposite_fraction: float
     buried: Figure
     buried_twice: Figure
@@ -334,6 +346,7 @@ def evenness_answer(
         angle=angle,
         loss=loss,
         map=drawn,
+        not_straight=_not_straight(farm, plan, present, limits, drawn),
         opposite_fraction=_opposite_fraction(plan.spread),
         buried=given_figure("seed buried by one pass", farm.defaults["covered_share"]),
         buried_twice=given_figure(
@@ -348,6 +361,29 @@ def evenness_answer(
             *([] if drawn is None else [_map_step(farm, drawn, bench)]),
         ),
     )
+
+
+def _not_straight(
+    farm: Farm,
+    plan: FieldPlan,
+    present: EvennessRow,
+    limits: Limits,
+    drawn: FieldMap | None,
+) -> tuple[NotStraight, ...]:
+    """Return why straight passes do not speak for a field."""
+    spread = plan.spread
+    in_rounds = spread.only_strips or not spread.passes_count
+    if drawn is None:
+        return ("rounds",) if in_rounds else ()
+    table = farm.defaults
+    least, off = table["evenness_map_least_share"].value, table["evenness_map_seed_off"].value
+    found: dict[NotStraight, bool] = {
+        "rounds": in_rounds or drawn.between_headlands_fraction < least,
+        "uneven": drawn.after_cv - present.cv_high >= limits.gain,
+        "missed": drawn.missed_fraction - present.missed_fraction >= limits.thin_gain,
+        "seed": abs(drawn.density.mean_before - 1.0) >= off,
+    }
+    return tuple(why for why, is_so in found.items() if is_so)
 
 
 # --------------------------------------------------------------------------- the angle
@@ -410,7 +446,8 @@ def _field_map(
 
     plan, machine = bench.plan, bench.cultivator
     depth = max(one.headland_m for one in (plan.spread, *plan.covers.values()))
-    judged = inset(plan.outline, depth_m=depth) or (plan.outline,)
+    inner = inset(plan.outline, depth_m=depth)
+    judged = inner or (plan.outline,)
     edge = "edge_sd_by_eye" if machine is not None and machine.by_eye else "edge_sd_guided"
     found = density.field_density(
         plan.outline,
@@ -443,6 +480,7 @@ def _field_map(
     return FieldMap(
         density=found,
         judged=judged,
+        between_headlands_fraction=sum(one.area_m2 for one in inner) / plan.outline.area_m2,
         plot_m=plot_m,
         before_cv=found.plots_cv_fraction(after=False),
         after_cv=found.plots_cv_fraction(),

@@ -121,10 +121,13 @@ class CoverField:
         What the same ground takes at the machine's rate on this farm, stops and all. [s]
     worked
         Ground worked once, twice, missed and outside, as planned.
+    misses_ground
+        Whether the missed share is worth saying: parts of the field are too narrow for it.
     lap
         Overlap, the share missed with it, and the overlap to aim for.
     count
-        Passes to expect, and what one less or more would mean; None where rounds do it all.
+        Passes to expect, and what one less or more would mean; None where rounds do it all, but
+        for strips between them.
     marks
         Where passes should stand along a headland side; None where no side lies across them.
     price, joints
@@ -142,6 +145,7 @@ class CoverField:
     plan: PassPlan
     clock_s: float
     worked: Worked
+    misses_ground: bool
     lap: LapAnswer
     count: CountCheck | None
     marks: Marks | None
@@ -271,8 +275,10 @@ def _spread(farm: Farm, field: Field, plan: FieldPlan, noun: SpreaderNoun) -> Sp
     runs = list(zip(passes.passes_m, passes.pass_lengths_m.tolist(), strict=True))
     driven_m = sum(length for _, length in (*legs, *runs))
     # Ground left out without a place is not in the outline's holes; it takes no seed either.
-    cut_m2 = field.area_m2 - plan.outline.area_m2
-    sown_m2 = plan.spread_outline.area_m2 - max(0.0, field.left_out_m2 - max(cut_m2, 0.0))
+    ground_m2 = (field.ground or plan.outline).area_m2
+    cut_m2 = field.area_m2 - ground_m2
+    seeded_m2 = ground_m2 - plan.unseeded_m2
+    sown_m2 = seeded_m2 - max(0.0, field.left_out_m2 - max(cut_m2, 0.0))
     # Lapped ends take seed twice; each run is given its share of the field, so that all loads
     # together hold what the field takes.
     each_m2 = sown_m2 / driven_m
@@ -337,7 +343,7 @@ def _cover(
     more_m = farm.defaults["lap_more"].value
     across_m, run_m = _across_m(passes), 0.0
     count, more_field = None, None
-    if passes.passes_count:
+    if passes.passes_count and not passes.only_strips:
         run_m = float(passes.pass_lengths_m.sum()) / passes.passes_count
         count = count_check(across_m=across_m, width_m=noun.width_m, overlap_m=noun.overlap_m)
         more_field = more_lap_in_a_field(
@@ -350,12 +356,14 @@ def _cover(
             turn_s=float(passes.turn_s.mean()) if len(passes.turn_s) else 0.0,
         )
     area_m2 = plan.outline.area_m2
+    ground = worked(plan.outline, plan_swaths(passes))
     return CoverField(
         machine=noun.name,
         driver=noun.driver or "",
         plan=passes,
         clock_s=area_m2 / rate,
-        worked=worked(plan.outline, plan_swaths(passes)),
+        worked=ground,
+        misses_ground=ground.missed_fraction > farm.defaults["missed_worth_saying"].value,
         lap=lap,
         count=count,
         marks=_marks(plan, passes, farm.defaults["straight_within"].value),
@@ -404,7 +412,7 @@ def _across_m(passes: PassPlan) -> float:
 def _marks(plan: FieldPlan, passes: PassPlan, straight_within_m: float) -> Marks | None:
     """Return where passes should stand along the headland side they can be counted along."""
     first = passes.first
-    if first is None or passes.passes_count < _LEAST_BETWEEN_CHECKS:
+    if first is None or passes.only_strips or passes.passes_count < _LEAST_BETWEEN_CHECKS:
         return None
     beside = np.asarray([-np.sin(first.aim_rad), np.cos(first.aim_rad)])
     steps_m = (passes.passes_m[1:, 0] - passes.passes_m[0, 0]) @ beside

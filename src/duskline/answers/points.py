@@ -135,6 +135,11 @@ class RowAnswer:
     swaps_likely: tuple[FieldSwap, ...]
 
     @property
+    def point_at_limit(self) -> bool:
+        """Whether one of its points has reached the limit, whatever the row has left."""
+        return self.first_point_left_m2 is not None and self.first_point_left_m2 <= 0.0
+
+    @property
     def is_due(self) -> bool:
         """Whether the mean wear has reached the limit."""
         return self.left is not None and self.left.best_m2 <= 0.0

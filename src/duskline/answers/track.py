@@ -8,11 +8,11 @@ import shapely
 
 from duskline.answers.working import Figure, Step
 from duskline.core.coverage import Worked, worked
-from duskline.core.errors import OutOfRange
+from duskline.core.errors import DusklineError, OutOfRange
 from duskline.core.farm import Cultivator, Farm, Field, SpreaderNoun
 from duskline.core.track import Drive, OpenGround, Track, open_by_hour, read_drive
 
-__all__ = ["TrackAnswer", "open_answer", "track_answer"]
+__all__ = ["TrackAnswer", "TrackElsewhere", "TrackWithoutPass", "open_answer", "track_answer"]
 
 _HERE = "worked out here"
 _FROM = "recorded track"
@@ -50,6 +50,30 @@ class TrackAnswer:
     working: tuple[Step, ...]
 
 
+class TrackElsewhere(DusklineError, ValueError):
+    """A recorded drive that never touches the field; names of both."""
+
+    def __init__(self, *, machine: str, field: str) -> None:
+        super().__init__(
+            f"The track of {machine} never touches {field}: it is another field's. Name the field "
+            "it was driven in, or bring the file of this one."
+        )
+        self.machine = machine
+        self.field = field
+
+
+class TrackWithoutPass(DusklineError, ValueError):
+    """A recorded drive in the field with no straight pass in it; names of both."""
+
+    def __init__(self, *, machine: str, field: str) -> None:
+        super().__init__(
+            f"The track of {machine} in {field} has no pass in it: nothing longer than a few tool "
+            "widths was driven straight there. Bring a track with a point every few seconds."
+        )
+        self.machine = machine
+        self.field = field
+
+
 def full_width_m(machine: SpreaderNoun | Cultivator) -> float:
     """Return the width that one pass works. [m]
 
@@ -72,17 +96,18 @@ def track_answer(
 
     Raises
     ------
-    OutOfRange
-        No pass in the track, or none that touches the field.
+    TrackElsewhere
+        The track does not touch the field.
+    TrackWithoutPass
+        No pass in the track there.
     """
-    width_m = full_width_m(machine)
-    drive = read_drive(_on_field(track, field, width_m), width_m=width_m)
+    drive = _drive_on_field(track, field, machine)
     ground = None
     if field.outline is not None:
         ground = worked(field.outline, drive.rings)
         inside_m2 = ground.once_m2 + ground.twice_m2
         if not inside_m2 > 0.0:
-            raise OutOfRange("ground of the field that the track works", inside_m2, 0.0)
+            raise TrackElsewhere(machine=machine.name, field=field.name)
     width_from = _width_source(farm, machine)
     return TrackAnswer(
         machine=machine.name,
@@ -96,27 +121,39 @@ def track_answer(
     )
 
 
-def _on_field(track: Track, field: Field, width_m: float) -> Track:
-    """Return the part of a track in and beside the field: the road there is no work.
+def _drive_on_field(track: Track, field: Field, machine: SpreaderNoun | Cultivator) -> Drive:
+    """Return a machine's drive over one field.
 
     Raises
     ------
-    OutOfRange
+    TrackElsewhere
         The track does not touch the field.
+    TrackWithoutPass
+        No pass in the track there.
     """
+    try:
+        return read_drive(_on_field(track, field, machine), width_m=full_width_m(machine))
+    except OutOfRange as wrong:
+        raise TrackWithoutPass(machine=machine.name, field=field.name) from wrong
+
+
+def _on_field(track: Track, field: Field, machine: SpreaderNoun | Cultivator) -> Track:
+    """Return the part of a track in and beside the field: the road there is no work."""
     if field.outline is None:
         return track
+    width_m = full_width_m(machine)
     near = shapely.buffer(field.outline.shape, _BESIDE_WIDTHS * width_m)
     shapely.prepare(near)
     kept = shapely.contains_xy(near, track.points_m[:, 0], track.points_m[:, 1])
     if int(kept.sum()) < _LEAST_POINTS:
-        raise OutOfRange("ground of the field that the track works", 0.0, 0.0)
+        raise TrackElsewhere(machine=machine.name, field=field.name)
     working = None if track.working is None else track.working[kept]
     return Track(t_s=track.t_s[kept], points_m=track.points_m[kept], working=working)
 
 
 def open_answer(
     *,
+    field: Field,
     spreader: SpreaderNoun,
     spread: Track,
     cultivator: Cultivator,
@@ -127,14 +164,23 @@ def open_answer(
 
     Parameters
     ----------
+    field
+        Where both were driven.
     spreader, spread, cultivator, cover
-        The two machines and their drives, on one clock and in one plane.
+        The two machines and their drives, on one clock and in the field's plane.
     at_s
         The moments, rising: the whole hours of the day. [s]
+
+    Raises
+    ------
+    TrackElsewhere
+        One of the tracks does not touch the field.
+    TrackWithoutPass
+        No pass in one of them there.
     """
     return open_by_hour(
-        spread=read_drive(spread, width_m=full_width_m(spreader)),
-        cover=read_drive(cover, width_m=full_width_m(cultivator)),
+        spread=_drive_on_field(spread, field, spreader),
+        cover=_drive_on_field(cover, field, cultivator),
         at_s=at_s,
         cell_m=_OPEN_CELL_M,
     )

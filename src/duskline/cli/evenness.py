@@ -53,7 +53,7 @@ def evenness(
     cell_m = _cell_m(cell)
     answer = evenness_answer(
         farm,
-        name,
+        noun.name,
         angle_rad=angle_rad,
         cell_m=cell_m,
         # Plots of about a metre, whole cells.

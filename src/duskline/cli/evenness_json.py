@@ -59,6 +59,7 @@ def evenness_json(farm: Farm, answer: EvennessAnswer, *, working: bool = False) 
         },
         "currency": answer.currency,
         "not_priced": answer.not_priced,
+        "not_straight": list(answer.not_straight),
     }
     if working:
         found["working"] = steps_json(answer.working)

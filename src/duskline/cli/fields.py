@@ -5,11 +5,11 @@ from __future__ import annotations
 import difflib
 import math
 import sys
-from datetime import date
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
-from duskline.cli.run import DONE, NO, big, dump, heading, say
+from duskline.cli.run import DONE, NO, big, date_of, dump, heading, note, say
 from duskline.core.farm import Cultivator, Farm, Field, SpreaderNoun
 from duskline.exchange.farmfolder import read_farm
 from duskline.exchange.projection import LocalPlane
@@ -21,27 +21,26 @@ if TYPE_CHECKING:
 
 __all__ = ["cost", "field", "points", "track"]
 
+Named = TypeVar("Named")
+
 # Two days of whole hours; a track longer than that is another season's.
 _MOST_HOURS = 48
 
 
 def field_of(farm: Farm, name: str) -> Field:
     """Return the field of that name; a name that is nearly one gets a hint."""
-    for one in farm.fields:
-        if one.name == name:
-            return one
+    named = {one.name: one for one in farm.fields}
+    found = _by_name(name, named)
+    if found is not None:
+        return found
     near = difflib.get_close_matches(name, [one.name for one in farm.fields], n=1)
     known = ", ".join(one.name for one in farm.fields[:12])
     raise UnitError(name, f"a field of this farm; {f'nearest: {near[0]}' if near else known}")
 
 
-def _date(text: str | None) -> date | None:
-    if text is None:
-        return None
-    try:
-        return date.fromisoformat(text)
-    except ValueError as wrong:
-        raise UnitError(text, "a date such as 2026-10-18") from wrong
+def _notes_of(farm: Farm, noun: Field) -> list[str]:
+    """Return what looked odd about one field when the folder was read."""
+    return [text for text in farm.notes if f", {noun.name}: " in text]
 
 
 def field(
@@ -66,7 +65,9 @@ def field(
     angle_rad = None if angle is None else parse(angle, "angle")
     if angle_rad is not None and not 0.0 <= angle_rad <= math.pi / 4.0:
         raise UnitError(angle, 'an angle from 0 to 45 degrees, such as "5 deg"')
-    answer = field_answer(farm, name, on=_date(on), angle_rad=angle_rad)
+    answer = field_answer(farm, noun.name, on=date_of(on), angle_rad=angle_rad)
+    for text in _notes_of(farm, noun):
+        note(text)
     if geojson is not None:
         from duskline.exchange.passes_geojson import write_passes
 
@@ -179,15 +180,26 @@ def track(
     sys.exit(DONE)
 
 
-Named = TypeVar("Named")
-
-
 def _machine(name: str | None, machines: dict[str, Named]) -> Named:
     """Return the machine of that name, or the first."""
-    chosen = next(iter(machines)) if name is None else name
-    if chosen not in machines:
-        raise UnitError(chosen, f"a machine of this farm: {', '.join(machines)}")
-    return machines[chosen]
+    if name is None:
+        return next(iter(machines.values()))
+    found = _by_name(name, machines)
+    if found is None:
+        raise UnitError(name, f"a machine of this farm: {', '.join(machines)}")
+    return found
+
+
+def _by_name(name: str, named: Mapping[str, Named]) -> Named | None:
+    """Return what is called so; capitals and spaces do not count where only one is meant."""
+    if name in named:
+        return named[name]
+    alike = [key for key in named if _plain(key) == _plain(name)]
+    return named[alike[0]] if len(alike) == 1 else None
+
+
+def _plain(name: str) -> str:
+    return " ".join(name.casefold().split())
 
 
 def _drive(file: Path, noun: Field) -> Track:
@@ -223,7 +235,12 @@ def _open_ground(
     hours = range(math.ceil(begins_s / 3600.0), math.floor(ends_s / 3600.0) + 1)
     at_s = tuple(3600.0 * hour for hour in hours[:_MOST_HOURS])
     return open_answer(
-        spreader=thrower, spread=thrown, cultivator=driver, cover=cover, at_s=(*at_s, ends_s)
+        field=noun,
+        spreader=thrower,
+        spread=thrown,
+        cultivator=driver,
+        cover=cover,
+        at_s=(*at_s, ends_s),
     )
 
 
@@ -236,13 +253,17 @@ def cost(folder: Path, *, as_json: bool, why: bool) -> None:
     """Print what an acre costs in parts."""
     from duskline.answers.cost import cost_answer
     from duskline.cli.cost_json import cost_json
+    from duskline.core.machine import Verdict
     from duskline.words.cost import cost_headline, cost_lines, cost_why
 
     farm = read_farm(folder)
     answer = cost_answer(farm)
+    # A tractor that lacks the power is a no, whatever the acre costs.
+    verdicts = [one.match.verdict for one in answer.matches]
+    done = NO if Verdict.NOT_ENOUGH in verdicts else DONE
     if as_json:
         dump(cost_json(answer, working=why))
-        sys.exit(DONE)
+        sys.exit(done)
     big(cost_headline(answer, farm.system))
     for line in cost_lines(answer, farm.system)[1:]:
         say(line)
@@ -250,7 +271,7 @@ def cost(folder: Path, *, as_json: bool, why: bool) -> None:
         heading("Working")
         for line in cost_why(answer, farm.system):
             say(line)
-    sys.exit(DONE)
+    sys.exit(done)
 
 
 def points(folder: Path, *, card: bool, as_json: bool, why: bool) -> None:
@@ -262,7 +283,7 @@ def points(folder: Path, *, card: bool, as_json: bool, why: bool) -> None:
     farm = read_farm(folder)
     order = tuple((one.name, one.record_area_m2) for one in farm.fields)
     answer = points_answer(farm, order)
-    must_swap = bool(answer.swaps_likely)
+    must_swap = bool(answer.swaps_likely) or any(row.point_at_limit for row in answer.rows)
     if as_json:
         dump(points_json(answer, working=why))
         sys.exit(NO if must_swap else DONE)

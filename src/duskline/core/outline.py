@@ -27,6 +27,7 @@ __all__ = [
     "longest_edge",
     "outlines_of",
     "sides",
+    "thinned",
 ]
 
 FloatArray: TypeAlias = NDArray[np.float64]
@@ -132,6 +133,11 @@ class Outline:
         return float(self.shape.area)
 
     @property
+    def corners_count(self) -> int:
+        """Corners of the outer edge and of every hole."""
+        return sum(len(ring_m) for ring_m in (self.exterior_m, *self.holes_m))
+
+    @property
     def perimeter_m(self) -> float:
         """The way round the outer edge; holes do not count. [m]."""
         return float(shapely.LinearRing(self.exterior_m).length)
@@ -192,6 +198,39 @@ def inset(outline: Outline, *, depth_m: float) -> tuple[Outline, ...]:
     if depth_m < _NO_DEPTH_M:
         return (outline,)
     return outlines_of(outline.shape.buffer(-depth_m, join_style="mitre", mitre_limit=5.0))
+
+
+def thinned(outline: Outline, *, within_m: float, area_within_fraction: float) -> Outline:
+    """Return an outline with fewer corners, holes too, that strays little from the one given.
+
+    Parameters
+    ----------
+    within_m
+        How far an edge may stray from the corners it leaves out. [m]
+    area_within_fraction
+        Share of the area it may gain or lose; the outline comes back as it was where it would
+        be more.
+
+    Raises
+    ------
+    OutOfRange
+        A distance or a share below zero.
+
+    Source
+    ------
+    D. H. Douglas and T. K. Peucker, "Algorithms for the reduction of the number of points
+    required to represent a digitized line or its caricature", Cartographica 10, 1973, as shapely
+    has it, edges kept from crossing; from memory.
+    """
+    if not within_m >= 0.0:
+        raise OutOfRange("distance to stray", within_m, 0.0)
+    if not area_within_fraction >= 0.0:
+        raise OutOfRange("share of the area", area_within_fraction, 0.0)
+    found = outlines_of(shapely.simplify(outline.shape, within_m, preserve_topology=True))
+    if len(found) != 1 or len(found[0].holes_m) != len(outline.holes_m):
+        return outline
+    apart_m2 = abs(found[0].area_m2 - outline.area_m2)
+    return found[0] if apart_m2 <= area_within_fraction * outline.area_m2 else outline
 
 
 def sides(outline: Outline, *, straight_within_m: float) -> tuple[Edge, ...]:

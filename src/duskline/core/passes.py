@@ -38,6 +38,7 @@ __all__ = [
     "expected_turns_count",
     "missed_fraction",
     "orders_for",
+    "pass_numbers",
     "plan_at_heading",
     "plan_covering",
     "plan_passes",
@@ -45,6 +46,7 @@ __all__ = [
     "plans_along",
     "rows_count",
     "turned_heading_rad",
+    "with_marks",
 ]
 
 _HAIR = 1e-9
@@ -133,12 +135,13 @@ class PassPlan:
         Headland rounds along every edge and hole.
     passes_count
         Rows of passes across what the headland leaves, all parts together. A row broken by a
-        hole or a notch is driven in more than one run.
+        hole or a notch is driven in more than one run. Where the rounds leave no row, the strips
+        between them.
     passes_m
         The runs in driving order, ``(n_runs, 2, 2)``: run, start or end, x or y. [m]
     row_indices, block_indices
         The row and the part each run belongs to, ``(n_runs,)``, from 0; strips too narrow for
-        one more round stand behind the last part.
+        one more round stand behind the last part, unless they are all there is.
     turn_s
         From each run to the next, ``(n_runs - 1,)``. [s]
     link_s
@@ -150,6 +153,9 @@ class PassPlan:
         plan, whose heading the spreader's gives, its own time. [s]
     first
         Where pass 1 starts and aims; None where rounds alone do the field.
+    only_strips
+        Whether the passes are but strips between the rounds, each with a heading of its own; the
+        plan's is then the longest one's.
     """
 
     heading_rad: float
@@ -166,6 +172,7 @@ class PassPlan:
     work_s: float
     longest_edge_s: float
     first: FirstPass | None
+    only_strips: bool = False
 
     @property
     def rounds_count(self) -> int:
@@ -466,6 +473,41 @@ def plans_along(
     )
 
 
+def with_marks(plan: PassPlan, outline: Outline, *, straight_within_m: float) -> PassPlan:
+    """Return a plan with the marks of its first pass, told from the sides of an outline.
+
+    Parameters
+    ----------
+    plan
+        The plan, its passes as they are driven.
+    outline
+        The field whose corners a person sees.
+    straight_within_m
+        How far a side may stray from straight and still count as one. [m]
+    """
+    if not len(plan.passes_m):
+        return replace(plan, first=None)
+    first = first_pass(
+        plan.passes_m[0],
+        straight_sides=sides(outline, straight_within_m=straight_within_m),
+        drawn_sides=sides(outline, straight_within_m=0.0),
+    )
+    return replace(plan, first=first)
+
+
+def pass_numbers(plan: PassPlan) -> tuple[int | None, ...]:
+    """Return which pass each run belongs to, in driving order, ``(n_runs,)``.
+
+    Passes are counted from 1 as they are driven. A pass broken by a hole has several runs; a
+    short run beside the passes has no number and gives None.
+    """
+    rows = list(zip(plan.block_indices.tolist(), plan.row_indices.tolist(), strict=True))
+    parts = len(plan.blocks)
+    order = list(dict.fromkeys(row for row in rows if row[0] < parts))
+    number_of = {row: place for place, row in enumerate(order, start=1)}
+    return tuple(number_of.get(row) for row in rows)
+
+
 def plan_swaths(plan: PassPlan) -> Rings:
     """Return the ground every run and every leg of the rounds goes over, as rings. [m]"""
     width_m = plan.driving.worked_m
@@ -597,7 +639,7 @@ class _Desk:
             for headland, chosen, rows, route in (laid[at] for at in quickest.tolist())
         ]
         quickest_plan = min(finished, key=lambda plan: plan.work_s)
-        return replace(quickest_plan, first=self._first(quickest_plan.passes_m))
+        return with_marks(quickest_plan, self._outline, straight_within_m=self._within_m)
 
     def in_parts(self) -> list[PassPlan]:
         """Return the plan with the field in parts, where parts are worth it."""
@@ -724,8 +766,17 @@ class _Desk:
         work_s = self._work_s(route, rounds, link_s)
         shapes = [self._outline.shape] if regions is None else list(regions)
         largest = int(np.argmax([shape.area for shape in shapes]))
+        heading_rad, passes_count = chosen[largest], sum(one.rows_count for one in rows)
+        row_indices, block_indices = route.row_indices, route.block_indices
+        only_strips = not passes_count and len(route.passes_m) > 0
+        if only_strips:
+            passes_count = len(route.passes_m)
+            row_indices = np.arange(passes_count)
+            block_indices = np.full(passes_count, largest)
+            start_m, end_m = max(route.passes_m, key=lambda run_m: math.dist(run_m[0], run_m[1]))
+            heading_rad = _half_turn_rad(math.atan2(end_m[1] - start_m[1], end_m[0] - start_m[0]))
         return PassPlan(
-            heading_rad=chosen[largest],
+            heading_rad=heading_rad,
             driving=driving,
             blocks=tuple(
                 Block(region=shape, heading_rad=heading_rad)
@@ -733,24 +784,16 @@ class _Desk:
             ),
             order=headland.order,
             rounds=rounds,
-            passes_count=sum(one.rows_count for one in rows),
+            passes_count=passes_count,
             passes_m=route.passes_m,
-            row_indices=route.row_indices,
-            block_indices=route.block_indices,
+            row_indices=row_indices,
+            block_indices=block_indices,
             turn_s=route.turn_s,
             link_s=link_s,
             work_s=work_s,
             longest_edge_s=work_s,
             first=None,
-        )
-
-    def _first(self, passes_m: FloatArray) -> FirstPass | None:
-        if not len(passes_m):
-            return None
-        return first_pass(
-            passes_m[0],
-            straight_sides=sides(self._outline, straight_within_m=self._within_m),
-            drawn_sides=sides(self._outline, straight_within_m=0.0),
+            only_strips=only_strips,
         )
 
 

@@ -416,12 +416,17 @@ def _odd_pieces(
 
 
 def _odd_runs(outline: Outline, pieces: Sequence[Outline], width_m: float) -> FloatArray:
-    """Return straight runs over the largest strips, until what is left is not worth a turn."""
+    """Return straight runs over the largest strips, until what is left is not worth a turn.
+
+    A strip that goes round a corner takes runs along each of its arms: what the first runs leave
+    of it is taken up as a strip of its own.
+    """
     runs = [np.empty((0, 2, 2))]
-    left_m2 = sum(piece.area_m2 for piece in pieces)
-    for piece in sorted(pieces, key=lambda one: -one.area_m2):
-        if left_m2 < _ODD_SHARE * outline.area_m2:
-            break
+    waiting = list(pieces)
+    left_m2 = sum(piece.area_m2 for piece in waiting)
+    while waiting and left_m2 >= _ODD_SHARE * outline.area_m2:
+        piece = max(waiting, key=lambda one: one.area_m2)
+        waiting.remove(piece)
         left_m2 -= piece.area_m2
         frame_m = shapely.get_coordinates(shapely.oriented_envelope(piece.shape))
         sides_m = np.diff(frame_m[:3], axis=0)
@@ -432,7 +437,15 @@ def _odd_runs(outline: Outline, pieces: Sequence[Outline], width_m: float) -> Fl
             driving_width_m=width_m,
         )
         ends_m = rows.ends_m()
-        runs.append(ends_m[_inside(outline, ends_m, width_m)])
+        ends_m = ends_m[_inside(outline, ends_m, width_m)]
+        if not len(ends_m):
+            continue
+        runs.append(ends_m)
+        swept = shapely.buffer(shapely.linestrings(ends_m), 0.5 * width_m, cap_style="flat")
+        rest = outlines_of(shapely.difference(piece.shape, shapely.union_all(swept)))
+        over = [one for one in rest if one.area_m2 > _ODD_WIDTHS * width_m**2]
+        waiting.extend(over)
+        left_m2 += sum(one.area_m2 for one in over)
     return np.concatenate(runs)
 
 

@@ -27,6 +27,7 @@ __all__ = [
     "drive_order",
     "find_route",
     "ground_of",
+    "run_pose",
     "way_round_m",
 ]
 
@@ -157,6 +158,21 @@ def cells_of(rows: Rows, *, jump_m: float = 0.0) -> list[list[list[int]]]:
                 cells.append([run])
         below = row_runs
     return [[members[joined] for joined in cell] for cell in cells]
+
+
+def run_pose(run_m: FloatArray, *, at_end: bool) -> tuple[float, float, float]:
+    """Return the pose at the start or the end of a run: x, y [m], heading [rad].
+
+    Parameters
+    ----------
+    run_m
+        Its start and end, ``(2, 2)``. [m]
+    at_end
+        Which of the two.
+    """
+    (x0_m, y0_m), (x1_m, y1_m) = run_m.tolist()
+    heading_rad = math.atan2(y1_m - y0_m, x1_m - x0_m)
+    return (x1_m, y1_m, heading_rad) if at_end else (x0_m, y0_m, heading_rad)
 
 
 def find_route(
@@ -337,12 +353,12 @@ class _State:
     @property
     def entry(self) -> tuple[float, float, float]:
         """Place and heading at its first run's start: x, y [m], heading [rad]."""
-        return _pose(self.passes_m[0], 0)
+        return run_pose(self.passes_m[0], at_end=False)
 
     @property
     def leave(self) -> tuple[float, float, float]:
         """Place and heading at its last run's end: x, y [m], heading [rad]."""
-        return _pose(self.passes_m[-1], 1)
+        return run_pose(self.passes_m[-1], at_end=True)
 
 
 def _states(
@@ -473,12 +489,6 @@ def _poses(passes_m: FloatArray) -> tuple[FloatArray, FloatArray]:
     along_m = passes_m[:, 1] - passes_m[:, 0]
     heading_rad = np.arctan2(along_m[:, 1], along_m[:, 0])[:, None]
     return np.hstack([passes_m[:, 1], heading_rad]), np.hstack([passes_m[:, 0], heading_rad])
-
-
-def _pose(run_m: FloatArray, end: int) -> tuple[float, float, float]:
-    (x0_m, y0_m), (x1_m, y1_m) = run_m.tolist()
-    heading_rad = math.atan2(y1_m - y0_m, x1_m - x0_m)
-    return (x1_m, y1_m, heading_rad) if end else (x0_m, y0_m, heading_rad)
 
 
 def _turns_s(leaves: FloatArray, entries: FloatArray, rule: TurnRule, ground: Ground) -> FloatArray:

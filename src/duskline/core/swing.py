@@ -12,6 +12,7 @@ import shapely
 
 from duskline.core.outline import FloatArray, Outline
 from duskline.core.passes import PassPlan
+from duskline.core.route import run_pose
 from duskline.core.turns import driven_turn
 
 __all__ = ["turn_way_m", "turns_over_the_edge"]
@@ -58,12 +59,6 @@ def turn_way_m(plan: PassPlan, run: int) -> FloatArray | None:
     most_m = _NEAR_WIDTHS * plan.driving.driving_width_m
     if not same or math.dist(before_m[1], after_m[0]) > most_m:
         return None
-    turn = driven_turn(_pose(before_m, 1), _pose(after_m, 0), plan.driving.turn)
+    leave, enter = run_pose(before_m, at_end=True), run_pose(after_m, at_end=False)
+    turn = driven_turn(leave, enter, plan.driving.turn)
     return turn.path(_STEP_M).points_m if turn.length_m > 0.0 else None
-
-
-def _pose(run_m: FloatArray, end: int) -> tuple[float, float, float]:
-    """Return the pose at the start (0) or end (1) of a run: x, y [m], heading [rad]."""
-    (x0_m, y0_m), (x1_m, y1_m) = run_m.tolist()
-    heading_rad = math.atan2(y1_m - y0_m, x1_m - x0_m)
-    return (x1_m, y1_m, heading_rad) if end else (x0_m, y0_m, heading_rad)

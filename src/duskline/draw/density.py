@@ -19,6 +19,7 @@ from duskline.core.checks import check_positive
 from duskline.core.density import CellMap, DensityMap, MapFrame
 from duskline.core.errors import OutOfRange
 from duskline.core.outline import FloatArray, Outline
+from duskline.draw.bearings import north_arrow, scale_bar
 from duskline.draw.ink import (
     COLOURED,
     INKED,
@@ -26,8 +27,6 @@ from duskline.draw.ink import (
     document,
     hatch,
     label,
-    line,
-    nice_step,
     number,
     polygon,
     prefix,
@@ -36,7 +35,7 @@ from duskline.draw.ink import (
 from duskline.draw.raster import Pixels, data_address, diverging, png_bytes, rgb_of, sequential
 from duskline.draw.strings import Language, words
 from duskline.draw.typeface import text_width
-from duskline.units import System, show, to_display
+from duskline.units import System, to_display
 
 __all__ = ["DensityClass", "Which", "density_classes", "density_picture", "density_png"]
 
@@ -475,8 +474,13 @@ class _Density:
             yield polygon([self.at(corner) for corner in ring_m], fill="none",
                           stroke=self.ink.text, stroke_width=wide,
                           stroke_linejoin="round")  # fmt: skip
-        yield from self._north()
-        yield from self._scale_bar()
+        yield from north_arrow(
+            width=self.width, size=self.size, ink=self.ink, language=self.language
+        )
+        yield from scale_bar(
+            width=self.width, middle=self.foot_top + 0.8 * self.size, scale=self.scale,
+            size=self.size, ink=self.ink, system=self.system,
+        )  # fmt: skip
         yield from self._key()
 
     def _ground(self) -> svg.Element:
@@ -492,28 +496,6 @@ class _Density:
             height=number(window.rows * pixel_m * self.scale),
             href=data_address(png_bytes(pixels)),
         )
-
-    def _north(self) -> Iterator[svg.Element]:
-        x, tip, base = self.width - 2.0 - 0.6 * self.size, 1.0, 1.7 * self.size
-        half, notch = 0.36 * self.size, 1.3 * self.size
-        yield polygon([(x, tip), (x + half, base), (x, notch), (x - half, base)],
-                      fill=self.ink.paper, stroke=self.ink.text, stroke_width=1.4)  # fmt: skip
-        yield polygon([(x, tip), (x + half, base), (x, notch)], fill=self.ink.text)
-        yield label((x, base + self.size), words(self.language, "north"), self.size,
-                    fill=self.ink.text, anchor="middle", bold=True)  # fmt: skip
-
-    def _scale_bar(self) -> Iterator[svg.Element]:
-        per_unit_m = 1.0 / to_display(1.0, "length", self.system)[0]
-        room = 0.34 * self.width / self.scale / per_unit_m
-        step = nice_step(room, 2)
-        step = step if step <= room else step / 2.0
-        x0, y = 4.0, self.foot_top + 0.8 * self.size
-        x1 = x0 + step * per_unit_m * self.scale
-        yield line((x0, y), (x1, y), stroke=self.ink.text, stroke_width=2.2)
-        for x in (x0, x1):
-            yield line((x, y - 5.0), (x, y + 5.0), stroke=self.ink.text, stroke_width=2.2)
-        text = show(step * per_unit_m, "length", self.system, 0)
-        yield label((x1 + 8.0, y + 0.34 * self.size), text, self.size, fill=self.ink.text)
 
     def _key_rows(self) -> list[list[tuple[float, int]]]:
         """Return each row of the key: where a class begins, and which one."""

@@ -17,6 +17,7 @@ from duskline.answers.field import FieldAnswer
 from duskline.core.outline import FloatArray, Outline
 from duskline.core.passes import PassPlan
 from duskline.core.swing import turn_way_m, turns_over_the_edge
+from duskline.draw.bearings import north_arrow, north_box, scale_bar
 from duskline.draw.ink import (
     COLOURED,
     INKED,
@@ -26,7 +27,6 @@ from duskline.draw.ink import (
     hatch,
     label,
     line,
-    nice_step,
     number,
     path,
     polygon,
@@ -35,7 +35,7 @@ from duskline.draw.ink import (
 from duskline.draw.place import Box, Ground, text_box
 from duskline.draw.strings import Language, words
 from duskline.draw.typeface import text_width
-from duskline.units import System, show, to_display
+from duskline.units import System
 from duskline.words.aim import heading_words
 from duskline.words.sides import KINDS
 
@@ -170,10 +170,11 @@ def _chained(paths: Sequence[FloatArray]) -> list[FloatArray]:
 
 
 def _left_out(answer: FieldAnswer) -> tuple[LeftGround, ...]:
-    drawn, notes = answer.field.outline, list(answer.field.left_out)
-    if drawn is None or not notes:
+    drawn, ground = answer.field.outline, answer.field.ground
+    notes = list(answer.field.left_out)
+    if drawn is None or ground is None or not notes:
         return ()
-    cut = shapely.difference(drawn.shape, answer.plan.outline.shape)
+    cut = shapely.difference(drawn.shape, ground.shape)
     pieces = sorted(
         (piece for piece in shapely.get_parts(cut) if piece.area > 1.0), key=lambda one: -one.area
     )
@@ -303,7 +304,7 @@ class _Map:
         self.top = head + 0.5 * (room_y - span_y * self.scale)
         self.foot_top = height - foot
         self.ground = Ground(bounds=Box(left=0.0, top=0.0, right=width, bottom=self.foot_top))
-        self.ground.boxes.append(self._north_box())
+        self.ground.boxes.append(north_box(width=self.width, size=self.size))
         self.name = prefix("map", outline.exterior_m.tolist(), width, height, ink.paper,
                            None if self.led is None else self.led.heading_rad)  # fmt: skip
 
@@ -347,8 +348,13 @@ class _Map:
         yield from self._first_pass()
         yield from self._symbols()
         yield from self._words()
-        yield from self._north()
-        yield from self._scale_bar()
+        yield from north_arrow(
+            width=self.width, size=self.size, ink=self.ink, language=self.language
+        )
+        yield from scale_bar(
+            width=self.width, middle=self.foot_top + 1.0 * self.size, scale=self.scale,
+            size=self.size, ink=self.ink, system=self.system,
+        )  # fmt: skip
         yield from self._key()
 
     def _ring(self, ring_m: FloatArray, **style: object) -> svg.Element:
@@ -712,34 +718,6 @@ class _Map:
             fill_opacity=0.92,
         )
         yield label(place[0], text, self.size, fill=self.ink.text, anchor=place[1], bold=True)
-
-    def _north_box(self) -> Box:
-        right = self.width - 2.0
-        return Box(left=right - 1.2 * self.size, top=0.0, right=right, bottom=2.9 * self.size)
-
-    def _north(self) -> Iterator[svg.Element]:
-        box = self._north_box()
-        x, tip, base = 0.5 * (box.left + box.right), box.top + 1.0, box.top + 1.7 * self.size
-        half = 0.36 * self.size
-        notch = base - 0.4 * self.size
-        yield polygon([(x, tip), (x + half, base), (x, notch), (x - half, base)],
-                      fill=self.ink.paper, stroke=self.ink.text, stroke_width=1.4)  # fmt: skip
-        yield polygon([(x, tip), (x + half, base), (x, notch)], fill=self.ink.text)
-        yield label((x, base + self.size), words(self.language, "north"), self.size,
-                    fill=self.ink.text, anchor="middle", bold=True)  # fmt: skip
-
-    def _scale_bar(self) -> Iterator[svg.Element]:
-        per_unit_m = 1.0 / to_display(1.0, "length", self.system)[0]
-        room = 0.34 * self.width / self.scale / per_unit_m
-        step = nice_step(room, 2)
-        step = step if step <= room else step / 2.0
-        x0, y = 4.0, self.foot_top + 1.0 * self.size
-        x1 = x0 + step * per_unit_m * self.scale
-        yield line((x0, y), (x1, y), stroke=self.ink.text, stroke_width=2.2)
-        for x in (x0, x1):
-            yield line((x, y - 5.0), (x, y + 5.0), stroke=self.ink.text, stroke_width=2.2)
-        text = show(step * per_unit_m, "length", self.system, 0)
-        yield label((x1 + 8.0, y + 0.34 * self.size), text, self.size, fill=self.ink.text)
 
     def _entries(self) -> list[tuple[str, str]]:
         entries = []

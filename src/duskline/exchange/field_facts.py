@@ -465,9 +465,10 @@ def _objects(value: object) -> list[dict[str, object]]:
 def _edges(value: object) -> tuple[Edge, ...]:
     found = []
     for entry in _objects(value):
-        kind = entry.get("kind")
+        written = entry.get("kind")
+        kind = " ".join(written.lower().split()) if isinstance(written, str) else None
         if kind not in EDGE_KINDS:
-            raise ValueError(f"The kind {shown(kind)} is none of these.")
+            raise ValueError(f"The kind {shown(written)} is none of these.")
         where = _text(entry.get("side") or entry.get("where") or "")
         if not where:
             raise ValueError('Each needs its "side" or "where".')
@@ -475,7 +476,7 @@ def _edges(value: object) -> tuple[Edge, ...]:
         found.append(
             Edge(
                 side=where,
-                kind=str(kind),
+                kind=kind,
                 note=_text(entry.get("note") or ""),
                 off_m=None if off is None else _strip_m(off),
             )

@@ -63,7 +63,8 @@ _NORTHMOST_DEG, _SOUTHMOST_DEG = 71.0, -57.0
 _WIDEST_DEG = 0.5
 # Further from the farm's place than this a field is noted; swapped figures refused. [m]
 _FAR_FROM_YARD_M = 500e3
-_FAR_FROM_GATE_M = 5e3
+# So far from the outline a gate is a slip of the pen, or another field's: a lane is shorter. [m]
+_FAR_FROM_GATE_M = 300.0
 # Two outlines that share less of the smaller one than the first touch along a drawn line;
 # two that share more than the second are one piece of ground drawn twice.
 _NOTED_OVERLAP_FRACTION = 0.01
@@ -626,10 +627,9 @@ def _with_far_notes(shape: FieldShape, yard_lonlat_deg: tuple[float, float] | No
     """Return the field with a note where it or its gate lies far from where it should."""
     centre_deg = (shape.centre_lon_deg, shape.centre_lat_deg)
     notes = list(shape.notes)
-    if any(
-        distance_m(from_deg=gate_deg, to_deg=centre_deg) > _FAR_FROM_GATE_M
-        for gate_deg in shape.facts.gates_lonlat_deg
-    ):
+    gates_deg = np.asarray(shape.facts.gates_lonlat_deg, dtype=np.float64).reshape(-1, 2)
+    far_m = shapely.distance(shape.outline_m.shape, shapely.points(shape.plane.to_plane(gates_deg)))
+    if (far_m > _FAR_FROM_GATE_M).any():
         notes.append("its gate lies far from the field")
     if (
         yard_lonlat_deg

@@ -701,9 +701,11 @@ def _covering_page(
         late = [n for n in names if covered.get(n) is None or (covered[n] or join_at) > join_at]
         names = late or names[-1:]
     speed = to_display(noun.speed_mps, "speed", system)[0]
-    lap = _lap(noun.overlap_m, system)
+    # Fewer passes counted than the width needs: no lap at all, and the card must not ask for it.
+    gap = " open" if noun.overlap_m < 0.0 else ""
+    lap = _lap(abs(noun.overlap_m), system)
     figures = [
-        _figure(lap, say(language, "overlap")),
+        _figure(lap, say(language, f"overlap{gap}")),
         _figure(_width(noun.working_width_m, system), say(language, "width")),
         _figure(
             show(noun.speed_mps, "speed", system, 0 if speed == round(speed) else 1),
@@ -718,7 +720,9 @@ def _covering_page(
     return {
         **desk.frame(language, say(language, "covering title"), machine, f"{driver}, {eye}"),
         "figures": figures,
-        "rule": say(language, "do not cross", overlap=lap, unit=say(language, f"unit {desk.unit}")),
+        "rule": say(
+            language, f"do not cross{gap}", overlap=lap, unit=say(language, f"unit {desk.unit}")
+        ),
         "notes": [
             *([join] if joins else []),
             *([say(language, "share", count=crowd)] if crowd > 1 and not joins else []),

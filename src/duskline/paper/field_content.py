@@ -14,11 +14,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-import numpy as np
-
 from duskline.answers.field import CoverField, FieldAnswer, SpreadField
 from duskline.core.farm import Farm
-from duskline.core.lap import CountCheck
 from duskline.core.passes import PassPlan
 from duskline.core.sides import FirstPassFrom
 from duskline.core.swing import turns_over_the_edge
@@ -29,15 +26,22 @@ from duskline.paper.press import PaperSize, press, text_width_pt
 from duskline.paper.strings import field_safety, local_law, say
 from duskline.units import System, number, show, to_display
 from duskline.words.aim import (
-    WINDS,
     compass_deg,
-    count_sentences,
     ground,
     heading_words,
     order_sentence,
     rounds_sentence,
 )
-from duskline.words.field import by_eye_sentences, line_words, turned_deg
+from duskline.words.field import (
+    by_eye_sentences,
+    counted_sentences,
+    empty_at,
+    line_words,
+    missed_sentences,
+    passes_words,
+    slope_sentences,
+    turned_deg,
+)
 from duskline.words.lap import (
     advised_sentence,
     angle_sentences,
@@ -45,7 +49,7 @@ from duskline.words.lap import (
     minutes_text,
     more_lap_sentences,
 )
-from duskline.words.sides import edge_sentences, heading_reasons, not_found_sentence
+from duskline.words.sides import edge_sentences, not_found_sentence
 
 __all__ = ["field_file_name", "field_sheet"]
 
@@ -262,19 +266,32 @@ class _Field:
         return f"{zlib.crc32(repr(known).encode()) & 0xFFFF:04X}"
 
     def _headings(self) -> str:
-        first = self.answer.spread.plan
+        first, shown = self.answer.spread.plan, self.shown
         spread = say("en", "field heading", spread=_drive(first))
-        if first.first is None:
-            spread = say("en", "field rounds")
-        shown = self.shown
+        if first.only_strips or not first.passes_count:
+            spread = self._in_rounds("field", first)
         if shown is None:
             return spread
-        if shown.plan.first is None:
-            return f"{spread} {say('en', 'cover rounds')}"
-        cover = say(
-            "en", "cover heading", cover=_drive(shown.plan), turned=_turned(shown.plan, first)
-        )
+        cover = say("en", "cover alone heading", cover=_drive(shown.plan))
+        if shown.plan.only_strips or not shown.plan.passes_count:
+            cover = self._in_rounds("cover", shown.plan)
+        elif self._is_turned(shown.plan):
+            cover = say(
+                "en", "cover heading", cover=_drive(shown.plan), turned=_turned(shown.plan, first)
+            )
         return f"{spread} {cover}"
+
+    def _in_rounds(self, who: str, plan: PassPlan) -> str:
+        """Return that rounds do the field, and how many strips between them."""
+        if plan.only_strips:
+            return say("en", f"{who} strips", passes=passes_words(plan))
+        return say("en", f"{who} rounds")
+
+    def _is_turned(self, plan: PassPlan) -> bool:
+        """Return whether a plan's passes lie at an angle to the spreader's: both have rows."""
+        return all(
+            one.passes_count and not one.only_strips for one in (plan, self.answer.spread.plan)
+        )
 
     # ------------------------------------------------------------------- map
 
@@ -346,8 +363,9 @@ class _Field:
 
     def _cover_row(self, one: CoverField) -> list[str]:
         row = self._row(one.machine, one.driver, one.plan)
-        if one.plan.passes_count:
+        if self._is_turned(one.plan):
             row[2] = _turned(one.plan, self.answer.spread.plan)
+        if one.count is not None:
             row[4] = say("en", "count give", count=one.plan.passes_count)
         return [*row, minutes_text(one.plan.work_s)]
 
@@ -385,9 +403,7 @@ class _Field:
         return found
 
     def _spread_lines(self, one: SpreadField) -> list[str]:
-        told = [self._saved(one)]
-        if self.answer.plan.kept is not None:
-            told += heading_reasons(self.answer.plan.kept)
+        told = [self._saved(one), *slope_sentences(self.farm, self.answer, one)]
         return [" ".join([*self._way_lines(one.plan, last=False), *told])]
 
     def _seed_lines(self, one: SpreadField) -> list[str]:
@@ -423,7 +439,7 @@ class _Field:
                 for place, block in enumerate(plan.blocks, start=1)
             )
             lines.append(say("en", "in parts", count=len(plan.blocks), parts=parts))
-        if plan.passes_count > 1:
+        if plan.passes_count > 1 and not plan.only_strips:
             lines.append(order_sentence(plan.order.way, step=plan.order.step))
         over = len(turns_over_the_edge(plan, self.answer.plan.outline))
         if over:
@@ -433,7 +449,7 @@ class _Field:
     def _load_rows(self, one: SpreadField) -> list[list[str]]:
         return [
             [str(place), self.mass(load.mass_kg), self.area(load.area_m2),
-             _empty_at(one, load.last_index, at_end=load.at_run_end)]
+             empty_at(one, load)]
             for place, load in enumerate(one.loads, start=1)
         ]  # fmt: skip
 
@@ -490,6 +506,7 @@ class _Field:
                             one.lap.advised, now_m=one.lap.overlap_m, system=self.system
                         ),
                         *self._joints(one, warns=True),
+                        *missed_sentences(self.answer, one, self.system),
                     ]
                 )  # fmt: skip
                 title = say("en", key, machine=one.machine, driver=one.driver)
@@ -503,30 +520,13 @@ class _Field:
         lines = [" ".join(told[:2])] if told else []
         lines.append(" ".join(self._way_lines(plan, last=True)))
         if one.count is not None:
-            lines.append(self._count(one.count, plan))
+            lines.append(" ".join(counted_sentences(one, self.system)))
         lines += told[2:]
         lines.append(advised_sentence(one.lap.advised, now_m=one.lap.overlap_m, system=self.system))
         lines += self._joints(one, warns=True)
+        lines += missed_sentences(self.answer, one, self.system)
         key = "eye" if one.driver else "eye nobody"
         return {"title": say("en", key, machine=one.machine, driver=one.driver), "lines": lines}
-
-    def _count(self, check: CountCheck, plan: PassPlan) -> str:
-        """Return the passes to count: as many as the map has, of the largest part.
-
-        The count that the width across gives may be one off what the plan lays out; the sheet
-        must not say both.
-        """
-        part = max(range(len(plan.blocks)), key=lambda at: plan.blocks[at].region.area)
-        laid = len(np.unique(plan.row_indices[plan.block_indices == part]))
-        width_m = plan.driving.worked_m
-        across_m = (width_m - check.overlap_if_more_m) * check.high_count
-        told = CountCheck(
-            passes_count=laid,
-            overlap_if_fewer_m=width_m - across_m / (laid - 1) if laid > 1 else None,
-            overlap_if_more_m=width_m - across_m / (laid + 1),
-        )
-        text = " ".join(count_sentences(told, self.system))
-        return say("en", "of part", number=part + 1, text=text) if len(plan.blocks) > 1 else text
 
     def _joints(self, one: CoverField, *, warns: bool) -> list[str]:
         """Return the warning of joints that pile up, or the remark that the angle avoids it."""
@@ -586,7 +586,7 @@ class _Field:
             for heading_rad, work_s in self.answer.spread.others
         )
         lines += [say("en", "tried", tried=tried)] if tried else []
-        if shown is not None and self.answer.plan.angle is not None and shown.plan.passes_count:
+        if shown is not None and self.answer.plan.angle is not None and self._is_turned(shown.plan):
             told = angle_sentences(
                 self.answer.plan.angle, driven_rad=self.answer.plan.angle_rad,
                 price=shown.price, system=self.system,
@@ -678,35 +678,6 @@ def _share_span(low: float, high: float) -> str:
         if low < _NOTHING_FRACTION
         else (f"{_share(low)} to {_share(high)}")
     )
-
-
-def _empty_at(one: SpreadField, run_index: int, *, at_end: bool) -> str:
-    """Return where a load ends: "the east end of pass 12"."""
-    plan, run = one.plan, run_index - one.first_run_index
-    if run < 0:
-        return say("en", "empty round")
-    start_m, end_m = plan.passes_m[run].tolist()
-    way_deg = compass_deg(math.atan2(end_m[1] - start_m[1], end_m[0] - start_m[0]))
-    wind = WINDS["en"][round(way_deg / 45.0) % 8]
-    place = _pass_number(plan, run)
-    if place is None:
-        return say("en", "empty odd", wind=wind)
-    return say("en", "empty end" if at_end else "empty mid", wind=wind, number=place)
-
-
-def _pass_number(plan: PassPlan, run: int) -> int | None:
-    """Return which pass a run belongs to, counted from 1 in driving order.
-
-    Parameters
-    ----------
-    run
-        Its place among the plan's runs, from 0. A pass broken by a hole has several. None for a
-        short run beside the passes.
-    """
-    rows = list(zip(plan.block_indices.tolist(), plan.row_indices.tolist(), strict=True))
-    if rows[run][0] >= len(plan.blocks):
-        return None
-    return list(dict.fromkeys(rows)).index(rows[run]) + 1
 
 
 def _lines_count(texts: Iterable[str], width: float, size: float = TYPE_PT) -> int:

@@ -47,12 +47,13 @@ PHRASES = {
         "inside of": "the {end} of the {count} inside corners on the {wind}",
         "nth": "number {place} from the {wind}",
         "most": "one farthest {wind}",
-        "start": "Start at {corner}, {far} in from the {side} side.",
-        "mark": "Drive at a post or flag {far} to the {hand} of {corner}.",
+        "start": "Start on the {side} side: {along} {wind} of {corner}, then {far} in.",
+        "start corner": "Start at {corner}, {far} in from the {side} side.",
+        "start past": "Start in line with the {side} side: {along} {wind} of {corner}, then {far} "
+        "in.",
+        "mark": "Drive at a post or flag on the {side} side, {far} {wind} of {corner}.",
         "at corner": "Drive straight at {corner}.",
         "steps": " ({count} steps)",
-        "right": "right",
-        "left": "left",
         "a little": "{wind}, a little {other}",
         "heading": "{wind} ({degrees}°)",
         "count": "Count {count} passes, 1 more or less.",
@@ -87,12 +88,14 @@ PHRASES = {
         "inside of": "la {end} de las {count} esquinas de adentro del lado {wind}",
         "nth": "número {place} desde el {wind}",
         "most": "más al {wind}",
-        "start": "Empiece en {corner}, a {far} del lado {side}.",
-        "mark": "Maneje recto hacia un poste o bandera a {far} a la {hand} de {corner}.",
+        "start": "Empiece en el lado {side}: a {along} al {wind} de {corner} y {far} adentro.",
+        "start corner": "Empiece en {corner}, a {far} del lado {side}.",
+        "start past": "Empiece en línea con el lado {side}: a {along} al {wind} de {corner} y "
+        "{far} adentro.",
+        "mark": "Maneje recto hacia un poste o bandera en el lado {side}, a {far} al {wind} de "
+        "{corner}.",
         "at corner": "Maneje recto hacia {corner}.",
         "steps": " ({count} pasos)",
-        "right": "derecha",
-        "left": "izquierda",
         "a little": "{wind}, un poco al {other}",
         "heading": "{wind} ({degrees}°)",
         "count": "Cuente {count} pasadas, 1 más o menos.",
@@ -124,7 +127,7 @@ PHRASES = {
 }
 _LITTLE_DEG = 22.5
 _PLAIN_DEG = 0.75
-_AT_CORNER_M = 1.5
+_AT_CORNER_M = 0.5
 """Nearer to a corner than this the corner itself is the mark."""
 _SAME_M = 0.01
 
@@ -277,24 +280,57 @@ def aim_sentence(
             outline, corner_m, straight_within_m=straight_within_m, language=language
         )
 
-    def far(length_m: float) -> str:
+    def far(told_m: float, text: str) -> str:
         if pace_m is None:
-            return ground(length_m, system)
-        count = round(_paced_m(length_m, system) / pace_m)
-        return ground(length_m, system) + phrases["steps"].format(count=count)
+            return text
+        return text + phrases["steps"].format(count=round(told_m / pace_m))
 
-    start = phrases["start"].format(
-        corner=corner(first.start_corner_m),
-        far=far(first.from_near_edge_m),
-        side=side_name(first.near_edge, language),
-    )
+    def paced(length_m: float) -> str:
+        return far(_paced_m(length_m, system), ground(length_m, system))
+
+    winds = WINDS[language]
+    # The first pass rules all others: how far in it lies is told to the foot.
+    blanks = {
+        "side": side_name(first.start_edge, language),
+        "corner": corner(first.start_corner_m),
+        "wind": winds[_wind(first.along_start_rad)],
+        "far": far(
+            _taped_m(first.from_start_edge_m, system), _taped(first.from_start_edge_m, system)
+        ),
+    }
+    along_m = first.along_start_edge_m
+    key = "start" if along_m > 0.0 else "start past"
+    if along_m < 0.0:
+        blanks["wind"] = winds[(_wind(first.along_start_rad) + 4) % 8]
+    if abs(along_m) < _AT_CORNER_M and _one_side_called_so(
+        outline, first, straight_within_m=straight_within_m
+    ):
+        key = "start corner"
+    start = phrases[key].format(along=paced(abs(along_m)), **blanks)
     if first.along_far_edge_m < _AT_CORNER_M:
         return f"{start} {phrases['at corner'].format(corner=corner(first.far_corner_m))}"
-    hand = "left" if first.mark_left_of_corner else "right"
     mark = phrases["mark"].format(
-        far=far(first.along_far_edge_m), hand=phrases[hand], corner=corner(first.far_corner_m)
+        side=side_name(first.far_edge, language),
+        far=paced(first.along_far_edge_m),
+        wind=winds[_wind(first.along_far_rad)],
+        corner=corner(first.far_corner_m),
     )
     return f"{start} {mark}"
+
+
+def _one_side_called_so(outline: Outline, first: FirstPass, *, straight_within_m: float) -> bool:
+    """Return whether the other side at the start's corner has another name."""
+    names = [
+        side_name(side)
+        for side in sides(outline, straight_within_m=straight_within_m)
+        if first.start_corner_m in (side.start_m, side.end_m)
+    ]
+    return names.count(side_name(first.start_edge)) == 1
+
+
+def _wind(heading_rad: float) -> int:
+    """Return the nearest compass point: 0 north, each 45 degrees clockwise one more."""
+    return round(compass_deg(heading_rad) / 45.0) % 8
 
 
 def count_sentences(check: CountCheck, system: System, *, language: Language = "en") -> list[str]:

@@ -118,8 +118,11 @@ def lap_line(lap: LapAnswer, system: System) -> str:
     way = "by eye" if lap.by_eye else "guided"
     best = lap.advised
     low, high = (show(value, "length", system) for value in (best.low_m, best.high_m))
+    lapping = f"lapping {show(lap.overlap_m, 'length', system)}"
+    if lap.overlap_m < 0.0:
+        lapping = f"no lap but {show(-lap.overlap_m, 'length', system)} open between passes"
     return (
-        f"{lap.machine}, {way}: lapping {show(lap.overlap_m, 'length', system)} leaves about "
+        f"{lap.machine}, {way}: {lapping} leaves about "
         f"{lap.skip_fraction * 100:.1f} % missed ({lap.skip_low_fraction * 100:.1f} to "
         f"{lap.skip_high_fraction * 100:.1f} %); {low} to {high} would be enough."
     )

@@ -36,7 +36,9 @@ def sentences(error: DusklineError, system: System = "us") -> list[str]:
     if isinstance(error, FieldTooNarrow):
         return [
             f"There is no room in this field for a machine {show(error.width_m, 'length', system)} "
-            "wide. Check the width in farm.toml and the outline."
+            "wide: no part of it is as wide as that. Do it with a narrower machine, drive it "
+            "together with the field beside it, or leave it out; else check the width in farm.toml "
+            "and the outline."
         ]
     if isinstance(error, OutOfRange):
         return [_range(error, system)]

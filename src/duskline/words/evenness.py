@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from duskline.answers.evenness import (
@@ -18,7 +18,7 @@ from duskline.answers.working import Figure, Step
 from duskline.units import FOOT_M, GALLON_M3, KINDS, System, number, show, to_display
 from duskline.words.cost import money
 from duskline.words.lap import minutes_text
-from duskline.words.trays import LIMIT_WORDS, width_text
+from duskline.words.trays import limit_words, width_text
 from duskline.words.working import working_lines
 
 __all__ = [
@@ -42,6 +42,13 @@ __all__ = [
 # Lengths under this read better in inches or centimetres. [m]
 _SHORT_M = 2.0
 _MINUTES_STEP_S = 300.0
+# From so much more time a lever's table is in hours. [s]
+_HOURS_FROM_S = 60_000.0
+# Areas of so much and more are told without tenths.
+_MOST_WITH_TENTHS = 100.0
+_MOST_COLUMNS = 80
+_WIDTHS = (22, 12, 9, 6, 4, 5, 7, 5)
+"""Columns of the lever table where its figures are of the usual size."""
 _ROUND_DEG = 0.05
 # More seed than planned that is worth a sentence.
 _NOTED = 0.01
@@ -102,10 +109,19 @@ def points_text(fraction: float) -> str:
     return f"{fraction * 100.0:.0f} %"
 
 
-def _more_minutes(span_s: float) -> str:
-    """Return minutes more or less, to 5: "+135", "-15", "0"."""
-    minutes = 5 * round(span_s / _MINUTES_STEP_S)
-    return f"{minutes:+d}" if minutes else "0"
+def _more_time(span_s: float, *, in_hours: bool) -> str:
+    """Return minutes more or less, to 5, or whole hours: "+135", "-15", "0"."""
+    return _more(span_s / 3600.0 if in_hours else 5.0 * round(span_s / _MINUTES_STEP_S))
+
+
+def _more_area(area: float) -> str:
+    """Return an area more or less, to a tenth under a hundred."""
+    return _more(area, 1 if abs(area) < _MOST_WITH_TENTHS else 0)
+
+
+def _in_hours(answer: EvennessAnswer) -> bool:
+    """Say whether the field is so large that its table tells hours."""
+    return any(abs(row.extra_s) >= _HOURS_FROM_S for row in answer.levers)
 
 
 def _more(value: float, digits: int = 0) -> str:
@@ -159,7 +175,54 @@ def rests_on(key: LeverKey) -> str:
 
 
 def evenness_headline(answer: EvennessAnswer, system: System) -> str:
-    """Return the one line: the lever to pull, or that none is worth it."""
+    """Return the one line: the lever to pull, or that none is worth it.
+
+    Where straight passes, which the levers are of, do not speak for the field, it says so.
+    """
+    told = _advised(answer, system)
+    if not answer.not_straight:
+        return told
+    return f"In straight passes: {told[:1].lower()}{told[1:]}. {_driven_out(answer)}"
+
+
+def _driven_out(answer: EvennessAnswer) -> str:
+    """Return in a few words what the field driven out is, where it is not as in the table."""
+    drawn, why = answer.map, answer.not_straight
+    if drawn is None or "rounds" in why:
+        return "Rounds do most of this field"
+    if "uneven" in why:
+        return f"This field: {points_text(drawn.after_cv)}, not {points_text(answer.present.cv)}"
+    if "missed" in why:
+        return f"This field: {share_text(drawn.missed_fraction)} missed"
+    return f"This field: {_more_seed(drawn)} than planned"
+
+
+def _more_seed(drawn: FieldMap) -> str:
+    more = drawn.density.mean_before - 1.0
+    return f"{abs(more) * 100.0:.0f} % {'more' if more > 0.0 else 'less'} seed"
+
+
+def _not_straight_sentence(answer: EvennessAnswer) -> str:
+    """Return why the table does not speak for the field, all of it, and what does."""
+    drawn, why = answer.map, answer.not_straight
+    begin = "The levers are reckoned for straight passes back and forth"
+    if drawn is None:
+        return f"{begin}, and rounds do most of this field."
+    told = {
+        "rounds": "its headland is most of it",
+        "uneven": f"its evenness is {points_text(drawn.after_cv)} and not "
+        f"{points_text(answer.present.cv)}",
+        "missed": f"covering misses {share_text(drawn.missed_fraction)} of the ground",
+        "seed": f"between its headlands lies {_more_seed(drawn)} than planned",
+    }
+    reasons = "; ".join(told[one] for one in why)
+    return (
+        f"{begin}, and driven out this field is not that: {reasons}. Go by what stands under On "
+        "the ground."
+    )
+
+
+def _advised(answer: EvennessAnswer, system: System) -> str:
     advice = answer.advice
     if advice.kind == "even enough":
         return "Present way is even enough"
@@ -231,6 +294,8 @@ def lines(answer: EvennessAnswer, system: System) -> list[str]:
     present, ruling = answer.present, answer.ruling
     width = width_text(answer.driving_width_m, system)
     found = [advice_sentence(answer, system)]
+    if answer.not_straight:
+        found.append(_not_straight_sentence(answer))
     driven = f"As you drive now, {width} back and forth"
     if answer.cultivator is not None:
         driven += f", covered at {_degrees(answer.angle_rad)} by {answer.cultivator}"
@@ -267,7 +332,7 @@ def lines(answer: EvennessAnswer, system: System) -> list[str]:
         )
     if answer.cultivator is not None:
         found.append(_buried(answer))
-    found.append(f"{LIMIT_WORDS} The plants and the thin ground are what counts.")
+    found.append(f"{limit_words(system)} The plants and the thin ground are what counts.")
     if answer.opposite_fraction < _MOSTLY:
         found.append(
             "Not every pass of your plan is driven opposite to the one beside it, as the table "
@@ -425,7 +490,7 @@ def lever_heads(answer: EvennessAnswer, system: System) -> list[tuple[str, str]]
         ("", "evenness"),
         ("thinnest", stand if _in_plants(answer) else "tenth"),
         ("under", "half"),
-        ("more", "min"),
+        ("more", "h" if _in_hours(answer) else "min"),
         ("gal" if system == "us" else "L", "more"),
         ("money", "more"),
         (area, "lost"),
@@ -445,30 +510,37 @@ def lever_cells(answer: EvennessAnswer, row: EvennessRow, system: System) -> lis
         f"{span} {mark}".rstrip(),
         tenth + ("!" if row.disagrees else ""),
         f"{row.below_half_fraction * 100:.1f} %",
-        _more_minutes(row.extra_s),
+        _more_time(row.extra_s, in_hours=_in_hours(answer)),
         _more(row.extra_fuel_m3 / (GALLON_M3 if system == "us" else 1e-3)),
         "-" if row.extra_cost is None else _more(row.extra_cost),
-        _more(to_display(row.area_lost_m2, "area", system)[0], 1),
+        _more_area(to_display(row.area_lost_m2, "area", system)[0]),
     ]
 
 
 def lever_table(answer: EvennessAnswer, system: System) -> list[str]:
     """Return the levers as a table of at most 80 columns, the present way on top."""
     heads = lever_heads(answer, system)
-    found = [_laid_out(["", *(head[line] for head in heads)], mark="") for line in range(2)]
+    rows = [["", *(head[line] for head in heads)] for line in range(2)]
+    marks = [""] * len(rows)
     for row in answer.levers:
-        name, span, *others = lever_cells(answer, row, system)
         mark = "" if row.key is LeverKey.PRESENT else MARKS[row.verdict]
-        found.append(_laid_out([name, span.removesuffix(f" {mark}"), *others], mark=mark))
-    return found
+        name, span, *others = lever_cells(answer, row, system)
+        rows.append([name, span.removesuffix(f" {mark}"), *others])
+        marks.append(mark)
+    needed = [max(map(len, column)) for column in zip(*rows, strict=True)]
+    widths = [max(pair) for pair in zip(needed, _WIDTHS, strict=True)]
+    if len(_laid_out(rows[0], widths, mark="")) > _MOST_COLUMNS:
+        # The thinnest tenth stands beside the mark, so it keeps its space.
+        widths = [*needed[:2], needed[2] + 1, *needed[3:]]
+    return [_laid_out(row, widths, mark=mark) for row, mark in zip(rows, marks, strict=True)]
 
 
-def _laid_out(cells: list[str], *, mark: str) -> str:
-    name, span, tenth, half, minutes, fuel, cost, area = cells
-    return (
-        f"  {name:22} {span:>12} {mark or ' '}{tenth:>9} {half:>6} {minutes:>4} {fuel:>5} "
-        f"{cost:>7} {area:>5}"
+def _laid_out(cells: Sequence[str], widths: Sequence[int], *, mark: str) -> str:
+    name, span, tenth, *others = (
+        f"{cell:{'<' if place == 0 else '>'}{width}}"
+        for place, (cell, width) in enumerate(zip(cells, widths, strict=True))
     )
+    return " ".join([f"  {name}", span, f"{mark or ' '}{tenth}", *others])
 
 
 def _in_plants(answer: EvennessAnswer) -> bool:

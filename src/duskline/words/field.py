@@ -5,13 +5,20 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+import numpy as np
+
 from duskline.answers.drive import EdgePlan
 from duskline.answers.field import CoverField, FieldAnswer, SpreadField
 from duskline.answers.working import Figure
 from duskline.core.farm import Farm, LeftOut
-from duskline.core.passes import PassPlan
-from duskline.units import System, number, show, show_span
+from duskline.core.lap import CountCheck
+from duskline.core.lie import Reason, grade_fraction
+from duskline.core.loads import PassLoad
+from duskline.core.passes import PassPlan, pass_numbers
+from duskline.core.sides import compass_rad
+from duskline.units import System, number, show, show_span, to_display
 from duskline.words.aim import (
+    WINDS,
     aim_sentence,
     check_mark_sentences,
     compass_deg,
@@ -35,15 +42,20 @@ from duskline.words.sides import edge_sentences, heading_reasons, not_found_sent
 __all__ = [
     "acres_sentences",
     "by_eye_sentences",
+    "counted_sentences",
     "cover_lines",
     "edges_lines",
+    "empty_at",
     "field_headline",
     "ground_lines",
     "left_out_sentences",
     "line_words",
     "loads_lines",
     "minutes_line",
+    "missed_sentences",
+    "passes_words",
     "saving_sentence",
+    "slope_sentences",
     "spread_lines",
     "turned_deg",
 ]
@@ -81,16 +93,35 @@ def turned_deg(cover: PassPlan, spread: PassPlan) -> float:
 
 def field_headline(answer: FieldAnswer) -> str:
     """Return the one line: both lines of driving."""
-    alone = not answer.spread.plan.passes_count
-    spread = f"Spread {line_words(answer.spread.plan.heading_rad)}"
-    if alone:
-        spread = "Spread in rounds alone"
-    if answer.cover is None:
-        return spread
-    if alone or not answer.cover.plan.passes_count:
-        return f"{spread}; cover in rounds alone" if not answer.cover.plan.passes_count else spread
-    turned = turned_deg(answer.cover.plan, answer.spread.plan)
-    return f"{spread}; cover {number(turned, 0)}° off it"
+    spread, cover = answer.spread.plan, None if answer.cover is None else answer.cover.plan
+    told = f"Spread {_rounds_words(spread) or line_words(spread.heading_rad)}"
+    if cover is None:
+        return told
+    if in_rounds := _rounds_words(cover):
+        return f"{told}; cover {in_rounds}"
+    if _rounds_words(spread):
+        return f"{told}; cover {line_words(cover.heading_rad)}"
+    return f"{told}; cover {number(turned_deg(cover, spread), 0)}° off it"
+
+
+def _rounds_words(plan: PassPlan) -> str:
+    """Return that rounds do the field, with strips between them where some are; "" for passes."""
+    if not plan.passes_count:
+        return "in rounds alone"
+    return f"in rounds and {passes_words(plan)} between them" if plan.only_strips else ""
+
+
+def _in_rounds(plan: PassPlan, system: System) -> str:
+    """Return the line of a field that rounds do, all but strips between them; "" for passes."""
+    apart = show(plan.driving.driving_width_m, "length", system)
+    if not plan.passes_count:
+        return f"Rounds alone do this field, {apart} from round to round."
+    if plan.only_strips:
+        return (
+            f"Rounds and {passes_words(plan)} between them do this field, {apart} from round to "
+            "round."
+        )
+    return ""
 
 
 def minutes_line(work_s: float, clock_s: float) -> str:
@@ -140,31 +171,69 @@ def spread_lines(farm: Farm, answer: FieldAnswer, one: SpreadField) -> list[str]
     """Return what the spreader's driver needs in this field."""
     system, plan = farm.system, one.plan
     width = show(plan.driving.driving_width_m, "length", system)
-    runs = "" if len(plan.passes_m) == plan.passes_count else f" in {len(plan.passes_m)} runs"
     lines = [f"{minutes_line(plan.work_s, one.clock_s)}, filling not counted."]
-    if plan.passes_count:
+    in_rounds = _in_rounds(plan, system)
+    if in_rounds:
+        lines.insert(0, in_rounds)
+    else:
         lines = [
-            f"{line_words(plan.heading_rad)}, {plan.passes_count} passes{runs}, {width} from pass "
-            "to pass.",
+            f"{line_words(plan.heading_rad)}, {passes_words(plan)}, {width} from pass to pass.",
             *lines,
             saving_sentence(one),
             *_others(one),
         ]
-    else:
-        lines.insert(0, f"Rounds alone do this field, {width} from round to round.")
     lines += [
         rounds_sentence(plan.rounds_count, last=False, holes=bool(answer.plan.outline.holes_m)),
     ]
-    if len(plan.passes_m) > 1:
+    if len(plan.passes_m) > 1 and not plan.only_strips:
         lines.append(order_sentence(plan.order.way, step=plan.order.step))
-    if not plan.turns_fit:
+    if not plan.turns_fit and len(plan.passes_m) > 1:
         lines.append(_turn_room(plan, system))
     lines += _over_edge(one.over_edge_count, plan)
     lines += _parts(plan)
-    if answer.plan.kept is not None:
-        lines += heading_reasons(answer.plan.kept)
+    lines += slope_sentences(farm, answer, one)
     lines.append(_fuel(one.fuel_m3, system))
     return lines
+
+
+def passes_words(plan: PassPlan) -> str:
+    """Return how many passes, and in how many runs where holes or notches break them."""
+    count = plan.passes_count
+    text = "1 pass" if count == 1 else f"{count} passes"
+    runs = len(plan.passes_m)
+    return text if runs == count else f"{text} in {runs} runs"
+
+
+def slope_sentences(farm: Farm, answer: FieldAnswer, one: SpreadField) -> list[str]:
+    """Return what slope and wind had to say about the heading, and what is not known of the lie.
+
+    A slope that was written down is never passed over in silence.
+    """
+    field, kept = answer.field, answer.plan.kept
+    told = [] if kept is None else heading_reasons(kept)
+    slope, limit = field.slope_fraction, farm.defaults["slope_that_matters"].value
+    if field.downhill_to is not None and slope is None and not field.erodible:
+        told.append(
+            "Downhill is written for this field but not how steep it is: the heading goes by the "
+            "minutes alone. Write slope as well."
+        )
+    downhill_rad = None if field.downhill_to is None else compass_rad(field.downhill_to)
+    if slope is None or downhill_rad is None or not one.plan.passes_count:
+        return told
+    about_slope = {Reason.CONTOUR, Reason.NOT_DOWNHILL, Reason.NO_LEVEL_HEADING}
+    if kept is not None and about_slope & set(kept.reasons):
+        return told
+    grade = grade_fraction(
+        heading_rad=one.plan.heading_rad,
+        downhill_rad=downhill_rad,
+        slope_fraction=slope,
+    )
+    word = "matters little" if slope < limit else "asks for no other heading"
+    told.append(
+        f"The slope of {number(100.0 * slope, 1)} % {word}: along the passes it is "
+        f"{number(100.0 * grade, 1)} %."
+    )
+    return told
 
 
 def _over_edge(count: int, plan: PassPlan) -> list[str]:
@@ -193,12 +262,18 @@ def _parts(plan: PassPlan) -> list[str]:
 
 
 def _fuel(fuel: Figure, system: System) -> str:
-    litres = float(fuel.value)
-    text = f"Fuel about {show(litres, 'fuel volume', system, 0)}"
+    text = f"Fuel about {_two_figures(float(fuel.value), system)}"
     if fuel.low is not None and fuel.high is not None:
-        low, high = (show(x, "fuel volume", system, 0) for x in (fuel.low, fuel.high))
+        low, high = (_two_figures(one, system) for one in (fuel.low, fuel.high))
         return f"{text} ({low} to {high}, a book figure until your own tank says)."
     return f"{text}, by your own tank."
+
+
+def _two_figures(fuel_m3: float, system: System) -> str:
+    """Return an amount of fuel to two figures, so that a small field's is not none."""
+    value, _ = to_display(fuel_m3, "fuel volume", system)
+    digits = 0 if value <= 0.0 else max(0, 1 - math.floor(math.log10(value)))
+    return show(fuel_m3, "fuel volume", system, digits)
 
 
 def loads_lines(farm: Farm, one: SpreadField) -> list[str]:
@@ -208,21 +283,61 @@ def loads_lines(farm: Farm, one: SpreadField) -> list[str]:
     for number_, load in enumerate(one.loads, start=1):
         mass = show(load.mass_kg, "mass", system)
         area = show(load.area_m2, "area", system)
-        where = _run_name(one, load.last_index)
+        where = empty_at(one, load)
         if not load.at_run_end:
-            where = f"in the middle of {where}: no way round it with this hopper"
+            where += ": no way round it with this hopper"
         elif number_ == len(one.loads):
-            where = f"at the end of {where}, the field is done"
-        else:
-            where = f"at the end of {where}"
-        lines.append(f"Load {number_}: {mass}, {area}; empty {where}.")
+            where += ", the field is done"
+        lines.append(f"Load {number_}: {mass}, {area}; empty at {where}.")
     return lines
 
 
-def _run_name(one: SpreadField, index: int) -> str:
-    if index < one.first_run_index:
-        return f"headland leg {index + 1}"
-    return f"run {index - one.first_run_index + 1}"
+def empty_at(one: SpreadField, load: PassLoad) -> str:
+    """Return where a load ends, in passes as they are counted: "the east end of pass 12".
+
+    Parameters
+    ----------
+    one
+        The spreader.
+    load
+        One of its loads.
+    """
+    plan, run = one.plan, load.last_index - one.first_run_index
+    if run < 0:
+        leg = f"leg {load.last_index + 1} of the headland rounds"
+        return f"the end of {leg}" if load.at_run_end else f"a place in {leg}"
+    start_m, end_m = plan.passes_m[run].tolist()
+    way_deg = compass_deg(math.atan2(end_m[1] - start_m[1], end_m[0] - start_m[0]))
+    wind = WINDS["en"][round(way_deg / 45.0) % 8]
+    place = pass_numbers(plan)[run]
+    name = "a short run beside the passes" if place is None else f"pass {place}"
+    if load.at_run_end:
+        return f"the {wind} end of {name}"
+    return f"a place in {name}, before its {wind} end"
+
+
+def counted_sentences(one: CoverField, system: System) -> list[str]:
+    """Return the passes to count: as many as the map has, of the largest part.
+
+    The count that the width across gives may be one off what the plan lays out; nobody is told
+    both.
+    """
+    check, plan = one.count, one.plan
+    if check is None:
+        return []
+    part = max(range(len(plan.blocks)), key=lambda at: plan.blocks[at].region.area)
+    laid = len(np.unique(plan.row_indices[plan.block_indices == part]))
+    width_m = plan.driving.worked_m
+    across_m = (width_m - check.overlap_if_more_m) * check.high_count
+    told = CountCheck(
+        passes_count=laid,
+        overlap_if_fewer_m=width_m - across_m / (laid - 1) if laid > 1 else None,
+        overlap_if_more_m=width_m - across_m / (laid + 1),
+    )
+    first, *others = count_sentences(told, system)
+    if len(plan.blocks) > 1:
+        first = f"Part {part + 1}: {first}"
+    return [first, *others]
 
 
 def edges_lines(farm: Farm, answer: FieldAnswer) -> list[str]:
@@ -290,25 +405,21 @@ def cover_lines(farm: Farm, answer: FieldAnswer, one: CoverField) -> list[str]:
     system, plan = farm.system, one.plan
     noun = next(c for c in farm.cultivators if c.name == one.machine)
     turned = turned_deg(plan, answer.spread.plan)
-    runs = "" if len(plan.passes_m) == plan.passes_count else f" in {len(plan.passes_m)} runs"
     spacing = show(plan.driving.driving_width_m, "length", system)
-    way = (
-        f"{line_words(plan.heading_rad)}, turned {number(turned, 0)}° off the spread passes; "
-        f"{plan.passes_count} passes{runs}, {spacing} from pass to pass."
-    )
-    if not plan.passes_count:
-        way = f"Rounds alone do this field, {spacing} from round to round."
-    lines = [way, f"{minutes_line(plan.work_s, one.clock_s)}."]
-    if len(plan.passes_m) > 1:
+    off = f"turned {number(turned, 0)}° off the spread passes; "
+    if _rounds_words(answer.spread.plan):
+        off = ""
+    way = f"{line_words(plan.heading_rad)}, {off}{passes_words(plan)}, {spacing} from pass to pass."
+    lines = [_in_rounds(plan, system) or way, f"{minutes_line(plan.work_s, one.clock_s)}."]
+    if len(plan.passes_m) > 1 and not plan.only_strips:
         lines.append(order_sentence(plan.order.way, step=plan.order.step))
     lines += [
         rounds_sentence(plan.rounds_count, last=True, holes=bool(answer.plan.outline.holes_m)),
-        *([_turn_room(plan, system)] if plan.passes_count else []),
+        *([_turn_room(plan, system)] if len(plan.passes_m) > 1 else []),
         *_over_edge(one.over_edge_count, plan),
         *by_eye_sentences(farm, answer, one),
     ]
-    if one.count is not None:
-        lines += count_sentences(one.count, system)
+    lines += counted_sentences(one, system)
     lines += [
         advised_sentence(one.lap.advised, now_m=one.lap.overlap_m, system=system),
         skip_sentence(
@@ -332,7 +443,7 @@ def cover_lines(farm: Farm, answer: FieldAnswer, one: CoverField) -> list[str]:
             system=system,
         )
         lines += [warning] if warning else []
-    if answer.plan.angle is not None and one is answer.cover:
+    if answer.plan.angle is not None and one is answer.cover and not _rounds_words(plan):
         lines += angle_sentences(
             answer.plan.angle, driven_rad=math.radians(turned), price=one.price, system=system
         )
@@ -352,7 +463,27 @@ def ground_lines(answer: FieldAnswer, system: System) -> list[str]:
             f"{_share(ground.missed_m2, ground.area_m2)} ({missed}). A driver leaves more, and no "
             "tool buries every seed."
         )
+        lines += missed_sentences(answer, one, system)
     return [*lines, *acres_sentences(answer, system)]
+
+
+def missed_sentences(answer: FieldAnswer, one: CoverField, system: System) -> list[str]:
+    """Return what to do about ground a machine cannot get into; nothing where it is a trifle."""
+    if not one.misses_ground:
+        return []
+    width = show(one.plan.driving.worked_m, "length", system)
+    others = sorted(
+        (other for other in answer.covers if not other.misses_ground),
+        key=lambda other: other.worked.missed_m2,
+    )
+    again = "go over them once more at another angle or with a narrower tool"
+    if others:
+        again = f"let {others[0].machine} do the field, which gets into them, or {again}"
+    return [
+        f"{one.machine} is too wide at {width} for parts of this field, and they would lie bare: "
+        f"{again}. Where nothing gets in, throw no seed there and put them under left_out in "
+        "farm.toml."
+    ]
 
 
 def acres_sentences(answer: FieldAnswer, system: System) -> list[str]:

@@ -51,7 +51,9 @@ def advised_sentence(advised: Overlap, *, now_m: float, system: System) -> str:
         text = f"Lap about {best}."
     else:
         text = f"Lap {low} to {high}; near {best} is best, and in between costs much the same."
-    now = lap_text(now_m, system)
+    now = lap_text(abs(now_m), system)
+    if now_m < 0.0 and now != lap_text(0.0, system):
+        return f"{text} You leave {now} open between passes."
     if now_m > advised.high_m and now != high:
         return f"{text} You lap {now}: more than you need."
     if now_m < advised.low_m and now != low:
@@ -152,10 +154,11 @@ def angle_sentences(
     ]
     if angle.served_fraction < 0.5:
         found.append("Most runs are too short for it to do that; a wider angle buys little.")
-    if price is not None:
+    driven_deg = round(math.degrees(driven_rad))
+    if price is not None and driven_deg:
         passes = abs(price.more_passes_count)
         word = "more" if price.more_passes_count >= 0 else "fewer"
-        text = f"{round(math.degrees(driven_rad))}° costs {passes} passes {word}"
+        text = f"{driven_deg}° costs {passes} passes {word}"
         if passes == 1:
             text = text.replace("passes", "pass")
         if price.is_noise:

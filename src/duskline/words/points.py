@@ -49,6 +49,8 @@ _CARD = {
         "speed": "Speed: {speed}, the same all day; depth changes with it.",
         "eye": "Overlap: {overlap} over the last pass; look back at the edge, not at the tire.",
         "guided": "Overlap: {overlap}, set in the guidance; look back now and then.",
+        "open": "Overlap: none now, {overlap} stays open between passes; lap over the last pass "
+        "and look back at the edge, not at the tire.",
         "level ok": "level",
         "front": "level it: front is {apart} deeper",
         "rear": "level it: rear is {apart} deeper",
@@ -74,6 +76,8 @@ _CARD = {
         "speed": "Velocidad: {speed}, igual todo el día; la profundidad cambia con ella.",
         "eye": "Traslape: {overlap} sobre la última pasada; mire el borde, no la llanta.",
         "guided": "Traslape: {overlap}, puesto en la guía; mire atrás de vez en cuando.",
+        "open": "Traslape: ahora ninguno, quedan {overlap} sin tapar entre pasadas; traslape la "
+        "última y mire el borde, no la llanta.",
         "level ok": "a nivel",
         "front": "nivele: la delantera va {apart} más honda",
         "rear": "nivele: la trasera va {apart} más honda",
@@ -104,6 +108,8 @@ def _about(area_m2: float, system: System) -> str:
 
 def headline(answer: PointsAnswer, system: System) -> str:
     """Return the one answer: which row is swapped first, and before which field."""
+    if worn := [row for row in answer.rows if row.point_at_limit and not row.is_due]:
+        return _worn_point_headline(worn[0], system)
     if answer.swaps_sure:
         return _swap_headline(answer, answer.swaps_sure[0], system)
     if answer.rows and all(row.left is not None for row in answer.rows):
@@ -125,6 +131,17 @@ def _swap_headline(answer: PointsAnswer, first: FieldSwap, system: System) -> st
     start = f"Measure more points {more}, or swap them" if few else f"Swap {name}"
     then = f"{likely} is soon enough" if likely else "it lasts the job"
     return f"{start} {sure} to be sure; most likely {then}"
+
+
+def _worn_point_headline(row: RowAnswer, system: System) -> str:
+    """Return that a point is at its limit now, and what becomes of the rest of its row."""
+    name = _row_name(row.machine, row.row)
+    start = f"Swap the most worn point of {name.removeprefix('the points ')} now"
+    if name.startswith("the points "):
+        start = f"Swap the most worn point {name.removeprefix('the points ')} now"
+    if not row.swaps_sure:
+        return f"{start}; the others last the job"
+    return f"{start}; to be sure the whole row {_where(row.swaps_sure[0], system)}"
 
 
 def points_lines(answer: PointsAnswer, system: System) -> list[str]:
@@ -212,7 +229,10 @@ def _job_words(row: RowAnswer, system: System) -> str:
     if likely == sure:
         return f"The job is {job}: swap {sure}."
     instead = "measure then" if row.swaps_sure[0].after else "measure more points"
-    then = f"{likely} is soon enough" if likely else "it lasts"
+    if row.point_at_limit:
+        then = f"{likely} for the others" if likely else "the others last"
+    else:
+        then = f"{likely} is soon enough" if likely else "it lasts"
     return f"The job is {job}: to be sure, swap {sure}, or {instead}; most likely {then}."
 
 
@@ -331,9 +351,10 @@ def check_card_lines(card: CheckCard, system: System, *, language: Language = "e
             worn=_short(row.wear.worn_m, system),
             limit=_short(row.limit_m, system),
         )
-    overlap = text(
-        "eye" if card.by_eye else "guided", overlap=show(card.overlap_m, "length", system)
-    )
+    key = "eye" if card.by_eye else "guided"
+    if card.overlap_m < 0.0:
+        key = "open"
+    overlap = text(key, overlap=show(abs(card.overlap_m), "length", system))
     speed = text("speed", speed=show(card.speed_mps, "speed", system))
     return [
         text("title", machine=card.machine),

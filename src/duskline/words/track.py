@@ -22,9 +22,9 @@ def track_headline(answer: TrackAnswer, system: System) -> str:
     joints = answer.drive.joints
     if answer.overlap_planned_m is None or joints is None:
         return f"{answer.machine}: {show(answer.drive.rate_m2_per_s, 'work rate', system)}"
-    if joints.overlap_m < 0.0:
+    if _is_gap(joints.overlap_m, system):
         return f"{answer.machine}: {lap_text(-joints.overlap_m, system)} left between passes"
-    return f"{answer.machine}: laps {lap_text(joints.overlap_m, system)}"
+    return f"{answer.machine}: laps {lap_text(abs(joints.overlap_m), system)}"
 
 
 def track_lines(answer: TrackAnswer, system: System) -> list[str]:
@@ -32,11 +32,12 @@ def track_lines(answer: TrackAnswer, system: System) -> list[str]:
     drive, joints = answer.drive, answer.drive.joints
     lines = []
     if joints is not None and answer.overlap_planned_m is not None:
-        text = f"Overlap {lap_text(joints.overlap_m, system)}"
+        text = _lapped(joints.overlap_m, system)
         if joints.overlap_low_m is not None and joints.overlap_high_m is not None:
             low, high = joints.overlap_low_m, joints.overlap_high_m
-            text += f" ({lap_text(low, system)} to {lap_text(high, system)})"
-        text += f", planned {lap_text(answer.overlap_planned_m, system)}"
+            text += f" ({_lap_span(low, high, system)})"
+        planned_lap = _lapped(answer.overlap_planned_m, system)
+        text = f"{text[:1].upper()}{text[1:]}, planned {planned_lap}"
         lines.append(f"{text}; {show(joints.spacing_m, 'length', system)} from pass to pass.")
         lines.append(f"Left between passes: {number(100.0 * joints.skip_fraction, 2)} %.")
     speed, planned = drive.speed_mps, answer.speed_planned_mps
@@ -70,6 +71,26 @@ def track_lines(answer: TrackAnswer, system: System) -> list[str]:
             )
         )
     return lines
+
+
+def _lapped(overlap_m: float, system: System) -> str:
+    """Return an overlap in words: "lap 3.0 ft", and "1.0 ft left open" where it is below none."""
+    if _is_gap(overlap_m, system):
+        return f"{lap_text(-overlap_m, system)} left open"
+    return f"lap {lap_text(abs(overlap_m), system)}"
+
+
+def _lap_span(low_m: float, high_m: float, system: System) -> str:
+    """Return the range of an overlap, what is left open said so: never a figure below none."""
+    gaps = _is_gap(low_m, system), _is_gap(high_m, system)
+    low, high = (lap_text(abs(one), system) for one in (low_m, high_m))
+    if all(gaps):
+        return f"{high} to {low} left open"
+    return f"from {low} left open to {high} lapped" if gaps[0] else f"{low} to {high}"
+
+
+def _is_gap(overlap_m: float, system: System) -> bool:
+    return overlap_m < 0.0 and lap_text(-overlap_m, system) != lap_text(0.0, system)
 
 
 def open_lines(

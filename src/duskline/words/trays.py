@@ -7,12 +7,34 @@ from collections.abc import Sequence
 from duskline.answers.trays import MixedWidth, TrayAnswer, WayWidths, WidthRow
 from duskline.units import System, show
 
-__all__ = ["cost_lines", "headline", "lines", "mixed_lines", "width_text"]
+__all__ = [
+    "cost_lines",
+    "headline",
+    "limit_words",
+    "lines",
+    "mixed_lines",
+    "spelled",
+    "width_text",
+]
 
-LIMIT_WORDS = (
+_LIMIT_WORDS = (
     "15 % is a limit of fertiliser and field tests; for a cover crop up to 25 % is usable, "
     "with stripes you may see."
 )
+_US_SPELLING = {"fertiliser": "fertilizer"}
+
+
+def spelled(text: str, system: System) -> str:
+    """Return a text in the spelling of the reader's country: "fertilizer" in US units."""
+    if system == "us":
+        for british, american in _US_SPELLING.items():
+            text = text.replace(british, american)
+    return text
+
+
+def limit_words(system: System) -> str:
+    """Return what the limit of spreading tests is worth for a cover crop."""
+    return spelled(_LIMIT_WORDS, system)
 
 
 def width_text(width_m: float, system: System) -> str:
@@ -40,7 +62,7 @@ def lines(answer: TrayAnswer, system: System) -> list[str]:
     found = [
         f"  Back and forth: {_way(answer.back_and_forth, system)}.",
         f"  Round and round: {_way(answer.round_and_round, system)}.",
-        f"  {LIMIT_WORDS}",
+        f"  {limit_words(system)}",
         "",
         f"  {'driving width':>14}  {'back and forth':>15}  {'round and round':>15}",
     ]
@@ -53,7 +75,7 @@ def lines(answer: TrayAnswer, system: System) -> list[str]:
             f"  The pattern leans {show(abs(lean), 'length', system)} to the {side}: level the "
             "spreader and test in both directions; a lean that changes sides is the machine's."
         )
-    found += [f"  {text}" for text in answer.notes]
+    found += [f"  {spelled(text, system)}" for text in answer.notes]
     found += _noise(answer, system)
     return found
 
