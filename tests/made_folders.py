@@ -18,6 +18,26 @@ HECTARE_M2 = 1e4
 POUND_KG = 0.45359237
 FOOT_M = 0.3048
 
+TWO_CREWS = """
+[[crew]]
+name = "Crew 1"
+machines = ["Spreader 1", "Cultivator 2", "Cultivator 3"]
+seed_trucks = ["Seed truck 1"]
+
+[[crew]]
+name = "Crew 2"
+machines = ["Spreader 2", "Cultivator 1"]
+seed_trucks = ["Seed truck 2"]
+
+"""
+"""The machines of the forty fields, parted."""
+AWAY = "[[away]]\n"
+
+
+def two_crews(folder: Path, *pairs: tuple[str, str]) -> Path:
+    """Return a copy of the forty fields with its machines in two crews, texts then replaced."""
+    return copy_of("forty-fields", folder, farm_toml=[(AWAY, TWO_CREWS + AWAY), *pairs])
+
 
 def copy_of(example: str, folder: Path, **changes: list[tuple[str, str]]) -> Path:
     """Return a copy of an example in ``folder`` with texts replaced.

@@ -7,16 +7,30 @@ from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import pytest
-from made_folders import ACRE_M2, EXAMPLES, asked, asked_json, copy_of
+from made_folders import ACRE_M2, EXAMPLES, asked, asked_json, copy_of, two_crews
 
 from duskline.answers.check import Ask, Question, QuestionKey, Severity, check_answer
-from duskline.core.farm import Farm
+from duskline.core.farm import CrewNoun, Farm
 from duskline.exchange.farmfolder import read_farm
 from duskline.words.check import sentence
 
 RYE, OATS, FORTY = "rye-after-soybeans", "oats-and-radish", "forty-fields"
 RYE_FARM = read_farm(EXAMPLES / RYE)
-FORTY_FARM = read_farm(EXAMPLES / FORTY)
+FORTY_FARM = replace(
+    read_farm(EXAMPLES / FORTY),
+    crews=(
+        CrewNoun(
+            name="Crew 1",
+            machines=("Spreader 1", "Cultivator 2", "Cultivator 3"),
+            seed_trucks=("Seed truck 1",),
+        ),
+        CrewNoun(
+            name="Crew 2",
+            machines=("Spreader 2", "Cultivator 1"),
+            seed_trucks=("Seed truck 2",),
+        ),
+    ),
+)
 
 
 def of(farm: Farm, key: QuestionKey, on: date | None = None) -> list[Question]:
@@ -152,12 +166,11 @@ def test_a_big_field_that_must_not_be_split_is_more_than_a_note() -> None:
 
 def test_machines_in_no_crew_are_named(tmp_path: Path) -> None:
     """Cultivator 3 and the second seed truck are left out of both crews."""
-    farm = changed(
-        tmp_path,
+    pairs = (
         ('"Cultivator 2", "Cultivator 3"', '"Cultivator 2"'),
         ('seed_trucks = ["Seed truck 2"]\n', ""),
-        example=FORTY,
     )
+    farm = read_farm(two_crews(tmp_path, *pairs))
     (one,) = of(farm, QuestionKey.IN_NO_CREW)
     assert one.values["machines"] == ("Cultivator 3", "Seed truck 2")
     assert "Cultivator 3 and Seed truck 2 stand in no crew" in sentence(one, "us")
@@ -167,7 +180,7 @@ def test_machines_in_no_crew_are_named(tmp_path: Path) -> None:
 
 def test_somebody_counted_on_by_two_crews_is_named(tmp_path: Path) -> None:
     """Ana drives Spreader 1 of crew 1 and is written down for Cultivator 1 of crew 2 too."""
-    farm = changed(tmp_path, ('driver = "Carl"', 'driver = "Ana"'), example=FORTY)
+    farm = read_farm(two_crews(tmp_path, ('driver = "Carl"', 'driver = "Ana"')))
     (one,) = of(farm, QuestionKey.CREWS_SHARE)
     assert (one.subject, one.values["crews"]) == ("Ana", ("Crew 1", "Crew 2"))
     assert "Ana is counted on in Crew 1 and Crew 2 at the same time" in sentence(one, "us")

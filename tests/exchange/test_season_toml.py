@@ -6,7 +6,7 @@ from datetime import date
 from pathlib import Path
 
 import pytest
-from made_folders import ACRE_M2, EXAMPLES, HECTARE_M2, copy_of
+from made_folders import ACRE_M2, EXAMPLES, HECTARE_M2, copy_of, two_crews
 
 from duskline.core.farm import Away, CrewNoun, Farm
 from duskline.core.weather import Range
@@ -187,7 +187,7 @@ def test_without_a_climate_the_defaults_are_one_part_for_the_whole_year(tmp_path
 
 
 def test_the_examples_state_their_seasons() -> None:
-    """Rye to 25 October; oats in their own dollars, Sundays off; two crews for the forty fields."""
+    """Rye to 25 October; oats in their own dollars, Sundays off; the forty fields to 28 October."""
     rye, oats, forty = (read_farm(EXAMPLES / name) for name in (RYE, OATS, FORTY))
     assert (rye.season.due_on, rye.season.last_on) == (date(2026, 10, 21), date(2026, 10, 25))
     assert rye.crews == ()
@@ -195,6 +195,12 @@ def test_the_examples_state_their_seasons() -> None:
     assert oats.season.weekly_off == (6,)
     assert oats.season.unsown_usd_per_m2 == pytest.approx(180 / HECTARE_M2)
     assert (forty.season.due_on, forty.season.last_on) == (date(2026, 10, 24), date(2026, 10, 28))
+    assert forty.crews == ()
+
+
+def test_the_forty_fields_part_into_two_crews(tmp_path: Path) -> None:
+    """Every machine stands in one of them."""
+    forty = read_farm(two_crews(tmp_path))
     assert [crew.machines for crew in forty.crews] == [
         ("Spreader 1", "Cultivator 2", "Cultivator 3"),
         ("Spreader 2", "Cultivator 1"),

@@ -36,6 +36,7 @@ __all__ = [
     "StripCurves",
     "average_area_by_width_m2",
     "day_answer",
+    "uncertainty_of",
 ]
 
 SURENESSES = (0.5, 0.8, 0.95)
@@ -185,7 +186,7 @@ def day_answer(farm: Farm, question: DayQuestion) -> DayAnswer:
     chosen = planned.observed if question.rates is Rates.OBSERVED else planned.planned
     live = planned.planned if question.rates is Rates.PLANNED else planned.observed
     average = balance.average_day(chosen)
-    uncertainty = _uncertainty(farm, planned)
+    uncertainty = uncertainty_of(farm, planned)
     draws = balance.draw_day(
         live, uncertainty, replications=question.replications, seed=question.seed
     )
@@ -289,8 +290,11 @@ def average_area_by_width_m2(
 # --------------------------------------------------------------------------- chance
 
 
-def _uncertainty(farm: Farm, planned: PlannedDay) -> balance.Uncertainty:
-    """Return the spreads; a machine on a default efficiency carries the default's own range."""
+def uncertainty_of(farm: Farm, planned: PlannedDay) -> balance.Uncertainty:
+    """Return how unsure the rates, refills and machines of a planned day are.
+
+    A machine on a default efficiency carries that default's own range.
+    """
     table, figures = farm.defaults, farm.figures
     own = table["machine_rate_cv"].value
     wide = table["clock_efficiency"]

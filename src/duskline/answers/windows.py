@@ -30,7 +30,7 @@ from duskline.core.weather import (
     with_margin,
 )
 
-__all__ = ["DayWindows", "Difference", "day_windows"]
+__all__ = ["DayWindows", "Difference", "day_windows", "weather_limits"]
 
 HOUR_S = 3600.0
 Span = tuple[float, float]
@@ -217,7 +217,8 @@ def _or(working: Mapping[str, Opening], name: str, other: Opening) -> Opening:
 Openings = tuple[Opening | None, dict[str, Opening | None], tuple[WeatherNote, ...]]
 
 
-def _limits(farm: Farm) -> WeatherLimits:
+def weather_limits(farm: Farm) -> WeatherLimits:
+    """Return the farm's limits on dew, wind and rain, and how unsure each is."""
     table = farm.defaults
     return WeatherLimits(
         dew_spread_c=table["dew_spread"].value,
@@ -280,7 +281,7 @@ def _derived(
         light=light,
         day_start_at=start_at,
         works=works,
-        limits=_limits(farm),
+        limits=weather_limits(farm),
         crew_start_s=crew_start,
         now_at=now_at,
     )

@@ -234,6 +234,44 @@ def evenness(farm: Path, name: str, **asked: Any) -> None:
 
 @cli.command()
 @click.argument("farm", type=FOLDER)
+@click.option("--fetch", "address", help="Fetch it anew from this https address, once an hour.")
+@click.option("--now", help="Count the age from here: 2026-10-18T06:00-05:00.")
+@as_json
+def forecast(farm: Path, **asked: Any) -> None:
+    """How old is the forecast, which hours does it give, and how right has it been here?
+
+    Nothing is fetched unless --fetch names an address of the public US forecast service. What
+    each forecast said is kept in FARM/forecast_history.csv; put what came into weather.csv.
+    """
+    from duskline.cli import forecast as command
+
+    command.forecast(farm, **asked)
+
+
+@cli.command()
+@click.argument("farm", type=FOLDER)
+@click.option("--from", "first", help="First day, as 2026-10-18; else the day after the log's.")
+@click.option("--to", "last", help="Last day of the plan.")
+@click.option("--sure", help='Chance to keep each night: "16 in 20"; else the farm\'s own.')
+@click.option("--average", is_flag=True, help="Plan at average rates, at no stated chance.")
+@click.option("--fresh", is_flag=True, help="Plan as if no plan had been kept before.")
+@click.option("--out", type=FOLDER, help="Write into OUT/season; else FARM/season.")
+@click.option("--paper", type=click.Choice(["letter", "a4"]), help="Else by the farm's units.")
+@as_json
+@with_why
+def season(farm: Path, **asked: Any) -> None:
+    """Which field on which day, how sure is that, and what would help?
+
+    Keeps the plan under a number in FARM/season, with a sheet, a picture, a calendar file and,
+    with customers, their tables and letters. With --json these are written only if --out is given.
+    """
+    from duskline.cli import season as command
+
+    command.season(farm, **asked)
+
+
+@cli.command()
+@click.argument("farm", type=FOLDER)
 @as_json
 @with_why
 def cost(farm: Path, *, as_json: bool, why: bool) -> None:

@@ -104,13 +104,7 @@ def _clock_on(text: str, on: date, zone: ZoneInfo) -> datetime:
 def _question(farm: Farm, asked: dict[str, Any]) -> DayQuestion:
     """Turn the options of the command line into one question in SI."""
     zone = ZoneInfo(farm.time_zone)
-    on = None
-    if asked["on"]:
-        try:
-            on = date.fromisoformat(asked["on"])
-        except ValueError as wrong:
-            raise UnitError(asked["on"], "a date such as 2026-10-18") from wrong
-    day = on or _first_day(farm, zone)
+    day = date_of(asked["on"]) or _first_day(farm, zone)
     question = DayQuestion(on=day, rates=Rates(asked["rates"]))
     if asked["now"]:
         question = replace(question, now_at=_clock_on(asked["now"], day, zone))
@@ -123,7 +117,7 @@ def _question(farm: Farm, asked: dict[str, Any]) -> DayQuestion:
     if asked["down"]:
         question = replace(question, down=_down(farm, asked["down"], day, zone))
     if asked["sure"]:
-        question = replace(question, sure_fraction=_sure(asked["sure"]))
+        question = replace(question, sure_fraction=sure_of(asked["sure"]))
     return question
 
 
@@ -135,7 +129,18 @@ def _first_day(farm: Farm, zone: ZoneInfo) -> date:
     raise UnitError("no --date", "a date: the folder has neither a forecast nor a window")
 
 
-def _sure(text: str) -> float:
+def date_of(text: str | None) -> date | None:
+    """Return a date typed as 2026-10-18; None where none was."""
+    if not text:
+        return None
+    try:
+        return date.fromisoformat(text)
+    except ValueError as wrong:
+        raise UnitError(text, "a date such as 2026-10-18") from wrong
+
+
+def sure_of(text: str) -> float:
+    """Return a chance typed as "16 in 20"."""
     part, _, whole = text.partition(" in ")
     if not (part.strip().isdigit() and whole.strip().isdigit()) or not (0 < int(part) < int(whole)):
         raise UnitError(text, 'a chance such as "16 in 20"')

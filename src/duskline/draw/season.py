@@ -50,7 +50,7 @@ _STEP_MIN = 5
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class DayRow:
-    """One day of the calendar; times in seconds after local midnight.
+    """One day of the calendar; times by the clock on the wall, in seconds after midnight.
 
     Attributes
     ----------
@@ -66,6 +66,8 @@ class DayRow:
         Sown that day, of all crews. [m2]
     closed
         Why the whole day is closed, in a word ("rain"); "" where it is not.
+    off
+        Closed because nobody works that day, whatever the weather: a blank row, no hatch.
     """
 
     on: date
@@ -78,6 +80,7 @@ class DayRow:
     stop_s: float | None = None
     area_m2: float = 0.0
     closed: str = ""
+    off: bool = False
 
     def __post_init__(self) -> None:
         check_within("area of a day", self.area_m2, 0.0, 1e9)
@@ -247,6 +250,7 @@ class _Sheet:
     band_left: float
     band_right: float
     calendar_right: float
+    right_words: float
     row: float
     top: float
     long_words: bool
@@ -269,8 +273,10 @@ class _Sheet:
         left = max(text_width(season.weekday(row.on), size, bold=True) for row in season.rows) + 8.0
         long_words = width >= _NARROW
         right_words = max(
-            text_width(_row_word(season, row, long_words=long_words), size) for row in season.rows
-        )
+            (text_width(_row_word(season, row, long_words=long_words), size)
+             for row in season.rows if not row.closed),
+            default=0.0,
+        )  # fmt: skip
         row = 1.75 * size
         top = 0.3 * size
         calendar_bottom = top + row * len(season.rows) + 1.9 * size
@@ -301,6 +307,7 @@ class _Sheet:
             band_left=left,
             band_right=calendar_right - right_words - 8.0,
             calendar_right=calendar_right,
+            right_words=right_words,
             row=row,
             top=top,
             long_words=long_words,
@@ -385,10 +392,11 @@ class _Sheet:
         yield label((0.0, base), season.weekday(row.on), self.size, fill=ink.text,
                     bold=row.on == season.deadline)  # fmt: skip
         left, right = self.band_left, self.band_right
-        yield rect(left, top, right - left, high, fill=self.fill(f"sky{place}"))
-        dusk_x = self.x(row.dusk_s)
-        yield rect(dusk_x, top, right - dusk_x, high, fill=self.fill("dark"))
-        shut = ((season.span_s,) if row.closed else ()) or row.shut_s
+        if not row.off:
+            yield rect(left, top, right - left, high, fill=self.fill(f"sky{place}"))
+            dusk_x = self.x(row.dusk_s)
+            yield rect(dusk_x, top, right - dusk_x, high, fill=self.fill("dark"))
+        shut = ((season.span_s,) if row.closed and not row.off else ()) or row.shut_s
         for begin, end in self._xs(shut):
             yield rect(begin, top, end - begin, high, fill=ink.paper, fill_opacity=0.75)
             yield rect(begin, top, end - begin, high, fill=self.fill("shut"))
@@ -404,12 +412,21 @@ class _Sheet:
             x = self.x(row.stop_s)
             yield line((x, top - 2.5), (x, top + high + 2.5), stroke=ink.paper, stroke_width=5.5)
             yield line((x, top - 2.5), (x, top + high + 2.5), stroke=ink.text, stroke_width=2.6)
-        yield label(
-            (right + 8.0, base),
-            _row_word(season, row, long_words=self.long_words),
-            self.size,
-            fill=ink.text if row.area_m2 else ink.soft,
-        )
+        text = _row_word(season, row, long_words=self.long_words)
+        if row.closed and text_width(text, self.size) > self.right_words:
+            yield from self._reason(row.closed, top, high, base)
+        else:
+            yield label((right + 8.0, base), text, self.size,
+                        fill=ink.text if row.area_m2 else ink.soft)  # fmt: skip
+
+    def _reason(self, why: str, top: float, high: float, base: float) -> Iterator[svg.Element]:
+        """Why a day is closed, on the day itself: longer than the words at the right may be."""
+        left, right = self.band_left, self.band_right
+        text = _cut(why, self.size, right - left - 16.0)
+        wide = text_width(text, self.size) + 12.0
+        begin = 0.5 * (left + right - wide)
+        yield rect(begin, top + 0.6, wide, high - 1.2, fill=self.ink.paper)
+        yield label((begin + 6.0, base), text, self.size, fill=self.ink.soft)
 
     def _xs(self, spans: Sequence[Span]) -> Iterator[Span]:
         """Spans on the drawing; what lies off it is left out."""
@@ -591,10 +608,20 @@ def _row_word(season: _Season, row: DayRow, *, long_words: bool) -> str:
     return area
 
 
+def _cut(text: str, size: float, room: float) -> str:
+    """Return the text, or as much of it as there is room for and three dots."""
+    if text_width(text, size) <= room:
+        return text
+    kept = text
+    while kept and text_width(f"{kept.rstrip()}…", size) > room:
+        kept = kept[:-1]
+    return f"{kept.rstrip()}…"
+
+
 def _key_rows(season: _Season, width: float, size: float) -> list[list[tuple[float, str, str]]]:
     """Return the key's entries with their places, in as many rows as are needed."""
     entries = [("spread", "spread"), ("worked in", "worked in"), ("stop", "season stop")]
-    if any(row.closed or row.shut_s for row in season.rows):
+    if any((row.closed and not row.off) or row.shut_s for row in season.rows):
         entries.append(("shut", "season shut"))
     if season.fan is not None:
         entries += [("plan", "season plan"), ("middle", "season middle"), ("band", "season band")]

@@ -1,18 +1,20 @@
-"""Writes sheets: the day sheet, the windshield card, a card for everybody of the crew, fields."""
+"""Writes sheets: the day sheet, the windshield card, the crew's cards, fields, the season."""
 
 from __future__ import annotations
 
 import os
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from datetime import date
+from datetime import date, datetime
 from pathlib import Path
 from typing import Literal
+from zoneinfo import ZoneInfo
 
 from duskline.answers.day import DayAnswer
 from duskline.answers.drive import FieldPlan
 from duskline.answers.evenness import EvennessAnswer
 from duskline.answers.field import FieldAnswer
+from duskline.answers.season import SeasonAnswer
 from duskline.answers.seed import SeedAnswer
 from duskline.core.farm import Farm
 from duskline.paper.content import (
@@ -27,8 +29,16 @@ from duskline.paper.content import (
 from duskline.paper.evenness_content import evenness_sheet
 from duskline.paper.field_content import field_sheet
 from duskline.paper.press import PaperSize, press, text_width_pt
+from duskline.paper.season_content import season_sheet
 
-__all__ = ["day_sheets", "field_sheets", "make_evenness_sheet", "make_field_sheets", "make_sheets"]
+__all__ = [
+    "day_sheets",
+    "field_sheets",
+    "make_evenness_sheet",
+    "make_field_sheets",
+    "make_season_sheet",
+    "make_sheets",
+]
 
 _NO_DAY = date(2000, 1, 1)
 """The day that a field sheet carries which is made for no day."""
@@ -191,6 +201,48 @@ def make_evenness_sheet(
     size = _paper(farm, paper)
     on = farm.forecast.hours_at[0].date() if farm.forecast else _NO_DAY
     return _write((evenness_sheet(farm, answer, paper=size),), folder, size, on)[0]
+
+
+def make_season_sheet(
+    farm: Farm,
+    answer: SeasonAnswer,
+    out: Path,
+    *,
+    paper: PaperSize | None = None,
+    version: int | None = None,
+    made_on: date | None = None,
+) -> Path:
+    """Write the season sheet, with a page for each crew where there are several.
+
+    Parameters
+    ----------
+    farm
+        The farm folder.
+    answer
+        Which field on which day.
+    out
+        The file where its name ends in ".pdf"; else the folder in which the file is named
+        "season-sheet.pdf". Folders are made; a file of that name is replaced whole.
+    paper
+        None for letter in US units and A4 in metric ones.
+    version
+        Number of the kept plan; None for a plan that is not kept.
+    made_on
+        The day the plan was made, which the file carries too; None for today on the farm.
+
+    Raises
+    ------
+    OSError
+        The file cannot be written.
+    """
+    size = _paper(farm, paper)
+    made = made_on or datetime.now(ZoneInfo(farm.time_zone)).date()
+    sheet = season_sheet(farm, answer, paper=size, made_on=made, version=version)
+    if out.suffix.lower() != ".pdf":
+        return _write((sheet,), out, size, made)[0]
+    named = replace(sheet, name=out.name[: -len(out.suffix)])
+    written = _write((named,), out.parent, size, made)[0]
+    return written if written.name == out.name else written.replace(out)
 
 
 def _paper(farm: Farm, paper: PaperSize | None) -> PaperSize:

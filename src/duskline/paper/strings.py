@@ -82,6 +82,7 @@ _EN = {
     # covering
     "covering title": "Working in",
     "overlap": "over the last pass",
+    "overlap open": "left open between passes",
     "width": "from pass to pass",
     "done by": "all worked in by",
     "by eye": "by eye",
@@ -111,6 +112,10 @@ _EN = {
     "miss": "Do not miss",
     "no outline": "No outline: look at the field first.",
     "do not cross": "Count passes, not {unit}. Lap {overlap} over the last pass, every pass.",
+    "do not cross open": (
+        "Count passes, not {unit}. By the last count {overlap} stays open between passes: lap over "
+        "the last pass, every pass."
+    ),
     # seed truck
     "truck title": "Seed truck",
     "safety": "Safety first",
@@ -162,8 +167,11 @@ _EN = {
     "field spread": "Spread",
     "field heading": "Spread {spread}.",
     "field rounds": "Spread in rounds alone.",
+    "field strips": "Spread in rounds and {passes} between them.",
     "cover heading": "Work in {cover}, turned {turned}.",
+    "cover alone heading": "Work in {cover}.",
     "cover rounds": "Work it in with rounds alone.",
+    "cover strips": "Work it in with rounds and {passes} between them.",
     "alone": "Every machine is counted as if it did the field alone.",
     "field alt": "Map of {name}: passes of the spreader dashed, of {machine} solid, north up.",
     "field alt spread": "Map of {name}: passes of the spreader dashed, north up.",
@@ -180,15 +188,10 @@ _EN = {
     "given up": "Along the longest side it would take {longest}.",
     "in parts": "Driven in {count} parts: {parts}.",
     "in part": "part {number} {heading}",
-    "of part": "Part {number}: {text}",
     "seed line": "{lot}: {rate} as it runs, {mass} in this field; the hopper takes {load}.",
     "one load": "One load does it, empty at {where}.",
     "does": "does",
     "empty at": "empty at",
-    "empty end": "the {wind} end of pass {number}",
-    "empty mid": "a place in pass {number}, before its {wind} end",
-    "empty round": "the end of a leg of the headland rounds",
-    "empty odd": "the {wind} end of a short run beside the passes",
     "edges": "Edges",
     "evenness title": "{name}: how even the seed lies",
     "evenness card": "Evenness",
@@ -311,6 +314,7 @@ _ES = {
     "true north": "Grados desde el norte verdadero; la brújula puede variar unos grados.",
     "covering title": "Tapar la semilla",
     "overlap": "sobre la última pasada",
+    "overlap open": "sin tapar entre pasadas",
     "width": "de pasada a pasada",
     "done by": "todo tapado antes de",
     "by eye": "a ojo",
@@ -341,6 +345,10 @@ _ES = {
     "no outline": "Sin plano: mire el lote primero.",
     "do not cross": (
         "Cuente pasadas, no superficie. Traslape {overlap} sobre la última pasada, siempre."
+    ),
+    "do not cross open": (
+        "Cuente pasadas, no superficie. Según la última cuenta quedan {overlap} sin tapar entre "
+        "pasadas: traslape la última pasada, siempre."
     ),
     "truck title": "Camión de semilla",
     "safety": "Primero la seguridad",

@@ -1,0 +1,242 @@
+"""The command about the season: read, plan, print, and write what is taken along."""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
+
+from duskline.cli.run import DONE, NO, big, date_of, dump, heading, progress, say, sure_of
+from duskline.core.farm import Farm
+from duskline.exchange.farmfolder import read_farm
+from duskline.exchange.season_files import ahead, same_plan
+from duskline.exchange.season_plan import PLANS_FOLDER, KeptPlan, keep_plan, latest_plan, read_plan
+from duskline.units import System, UnitError
+
+if TYPE_CHECKING:
+    from duskline.answers.season import SeasonAnswer, SeasonDayPlan
+
+__all__ = ["season"]
+
+PICTURE_WIDTH = 1000.0
+MOST_LINES = 60
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Written:
+    """Where everything went, and the number of the plan."""
+
+    version: int
+    new: bool
+    paths: tuple[Path, ...]
+
+
+def season(
+    folder: Path,
+    *,
+    first: str | None,
+    last: str | None,
+    sure: str | None,
+    average: bool,
+    out: Path | None,
+    fresh: bool,
+    paper: Literal["letter", "a4"] | None,
+    as_json: bool,
+    why: bool,
+) -> None:
+    """Print which field is sown on which day, and write sheet, picture, calendar and plan."""
+    from duskline.answers.season import SeasonQuestion, season_answer
+
+    farm = read_farm(folder)
+    first_on, last_on = date_of(first), date_of(last)
+    if first_on is not None and last_on is not None and last_on < first_on:
+        raise UnitError(last, f"a last day that is not before the first, {first_on}")
+    question = SeasonQuestion(
+        first_on=first_on,
+        last_on=last_on,
+        sure_fraction=None if sure is None else sure_of(sure),
+        at_average=average,
+    )
+    before = None if fresh else latest_plan(out or folder)
+    with progress("Planning the season (the first time compiles, which takes a minute) ..."):
+        answer = season_answer(farm, question, before=None if before is None else ahead(before))
+    written = None
+    if out is not None or not as_json:
+        written = _write(farm, answer, out or folder, before, paper)
+    if as_json:
+        from duskline.cli.season_json import season_json
+
+        found = season_json(answer, working=why)
+        if written is not None:
+            found["plan"] = written.version
+            found["written"] = [str(path) for path in written.paths]
+        dump(found)
+    else:
+        _print(farm, answer, before, why=why)
+        if written is not None:
+            _print_written(written)
+    sys.exit(DONE if answer.fits else NO)
+
+
+# ---------------------------------------------------------------------------- printing
+
+
+def _print(farm: Farm, answer: SeasonAnswer, before: KeptPlan | None, *, why: bool) -> None:
+    from duskline.words import season as words
+
+    system = farm.system
+    big(words.headline(answer, system))
+    for line in (
+        words.sure_line(answer, system),
+        words.at_risk_line(answer, system),
+    ):
+        if line:
+            say(f"  {line}")
+    if not answer.fields:
+        return
+    heading(f"{farm.name}, the days")
+    _print_days(answer, system)
+    left = list(words.left_lines(answer, system))
+    if left:
+        heading("What does not fit")
+        _some(left)
+    heading("How sure do you want each night to be?")
+    for line in words.sureness_lines(answer, system):
+        say(f"  {line}")
+    heading("Fields, and between which days each is done 8 times in 10")
+    _some([f"{field.name}: {words.field_chance(field, system)}" for field in answer.fields])
+    heading("What one change is worth, over the same seasons of weather")
+    for one in answer.worth:
+        say(f"- {words.worth_line(one, answer, system)}")
+    if before is not None:
+        heading(f"What changes against plan {before.version} of {before.made_at:%Y-%m-%d}")
+        changes = list(words.change_lines(answer.changes, system, crews=len(answer.planned.crews)))
+        _some(changes or ["Nothing."])
+    heading("What it costs")
+    say(f"  {words.cost_line(answer)}")
+    say(f"  {words.gap_line(answer)}")
+    heading("Please know")
+    for line in words.season_notes(answer):
+        say(f"- {line}")
+    for line in farm.notes:
+        say(f"- {line}")
+    if why:
+        from duskline.words.working import working_lines
+
+        heading("Working")
+        for line in working_lines(answer.working, system):
+            say(line)
+
+
+def _some(lines: list[str]) -> None:
+    """Print lines, of very many only the first."""
+    for line in lines[:MOST_LINES]:
+        say(f"- {line}")
+    if len(lines) > MOST_LINES:
+        say(f"  ... and {len(lines) - MOST_LINES} more: see the sheet or --json")
+
+
+def _print_days(answer: SeasonAnswer, system: System) -> None:
+    """Print a line for each day and crew, and what is left at night; idle days together."""
+    from itertools import groupby
+
+    from duskline.words import season as words
+
+    several = len(answer.planned.crews) > 1
+    width = max((len(crew) for crew in answer.planned.crews), default=0) if several else 0
+    for why, group in groupby(answer.days, key=lambda day: "" if day.crews else _idle(day)):
+        days = list(group)
+        if why:
+            first, last = (words.short_date(day.on, system) for day in (days[0], days[-1]))
+            span = f"{first:<11}" if len(days) == 1 else f"{first} to {last}:"
+            say(f"  {span} {why}")
+            continue
+        for day in days:
+            name = f"{words.short_date(day.on, system):<11}"
+            for crew in day.crews:
+                who = f"{crew.crew:<{width}} " if several else ""
+                stop = f"stop {words.stop_text(crew, system):>8}"
+                area = words.acres_text(crew.area_m2, system)
+                say(f"  {name} {who}{stop} {area:>8}  {words.visit_text(crew, system)}")
+                name = " " * 11
+            say(f"  {' ' * 11} left at night: {words.left_text(day.left_m2, system)}")
+
+
+def _idle(day: SeasonDayPlan) -> str:
+    return day.because or "nothing planned"
+
+
+def _print_written(written: _Written) -> None:
+    word = "Kept as" if written.new else "Unchanged:"
+    heading(f"{word} plan {written.version}")
+    for path in written.paths:
+        say(f"  {path}")
+
+
+# ----------------------------------------------------------------------------- writing
+
+
+def _write(
+    farm: Farm,
+    answer: SeasonAnswer,
+    place: Path,
+    before: KeptPlan | None,
+    paper: Literal["letter", "a4"] | None,
+) -> _Written:
+    """Write plan, calendar, picture, sheet and the customers' files."""
+    from duskline.draw.season import season_picture
+    from duskline.draw.season_rows import season_fan, season_rows
+    from duskline.exchange.calendar_ics import write_season_calendar
+    from duskline.exchange.season_export import season_files, write_season_folder
+    from duskline.exchange.season_files import calendar_days, kept_plan, season_fields
+    from duskline.paper import make_season_sheet
+    from duskline.words.season import change_lines
+
+    place.mkdir(parents=True, exist_ok=True)
+    now_at = datetime.now(UTC).replace(microsecond=0)
+    several = len(answer.planned.crews)
+    note_text = "; ".join(change_lines(answer.changes, farm.system, crews=several))
+    plan = kept_plan(answer, now_at, note=note_text)
+    new = before is None or not same_plan(plan, before)
+    paths: list[Path] = []
+    version = before.version if before is not None else 0
+    if new:
+        path = keep_plan(place, plan)
+        version = read_plan(path).version
+        paths.append(path)
+    folder = place / PLANS_FOLDER
+    folder.mkdir(parents=True, exist_ok=True)
+    days = calendar_days(answer)
+    calendar = folder / "season.ics"
+    write_season_calendar(calendar, days, farm=farm.name, now_at=now_at, system=farm.system)
+    picture = folder / "season.svg"
+    picture.write_text(
+        season_picture(
+            season_rows(answer),
+            season_fan(answer),
+            farm.system,
+            width=PICTURE_WIDTH,
+            deadline=answer.due_on,
+        ),
+        encoding="utf-8",
+    )
+    paths += [
+        make_season_sheet(farm, answer, folder, paper=paper, version=version),
+        calendar,
+        picture,
+    ]
+    if any(one.customer for one in farm.fields):
+        export = folder / f"plan-{version}-customers"
+        if not export.exists():
+            files = season_files(
+                days,
+                season_fields(farm),
+                farm=farm.name,
+                on=answer.on[0],
+                system=farm.system,
+            )
+            write_season_folder(export, files)
+        paths.append(export)
+    return _Written(version=version, new=new, paths=tuple(paths))

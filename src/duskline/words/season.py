@@ -1,0 +1,312 @@
+"""The season in words: does it all fit, how sure, which field on which day, what would help."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import date
+
+from duskline.answers.season import (
+    AtSure,
+    Basis,
+    CrewPlan,
+    FieldPlan,
+    SeasonAnswer,
+    SeasonDayPlan,
+    WhyLeft,
+)
+from duskline.answers.season_worth import ChangeKey, SeasonWorth
+from duskline.core.season import Change
+from duskline.units import System, show, show_chance
+from duskline.words.cost import money
+from duskline.words.day import acres, no_later
+
+__all__ = [
+    "acres_text",
+    "at_risk_line",
+    "change_lines",
+    "cost_line",
+    "day_date",
+    "day_note",
+    "deadline_text",
+    "field_chance",
+    "gap_line",
+    "headline",
+    "left_lines",
+    "left_text",
+    "season_notes",
+    "short_date",
+    "stop_text",
+    "sure_line",
+    "sureness_lines",
+    "visit_text",
+    "worth_line",
+]
+
+CRUMB_M2 = 200.0
+"""A twentieth of an acre: less than that is not told."""
+
+WHY_LEFT = {
+    WhyLeft.NOT_READY: "not ready by the last day of the plan",
+    WhyLeft.NO_SEED: "no seed left of its lot",
+    WhyLeft.AFTER_RAIN: "not to be worked after rain",
+    WhyLeft.HOURS: "the hours are full, or another day would cost more than it saves",
+}
+BASES = {
+    Basis.STATED: "hours as you stated them",
+    Basis.FORECAST: "hours from the forecast",
+    Basis.CLIMATE: "no forecast yet: a usual day, counted as often as it is fit",
+    Basis.CLOSED: "closed",
+    Basis.OFF: "off",
+}
+WHAT_CHANGED = {
+    "moved": "moved",
+    "new": "new",
+    "gone": "gone",
+    "left out": "left out now",
+    "area": "other acres",
+}
+WHY_CHANGED = {
+    "new field": "a new field",
+    "field gone": "the field is no longer in the folder",
+    "crew off": "its crew is off that day",
+    "not ready": "it is not ready then",
+    "after rain": "not to be worked after rain",
+    "shorter day": "its day has fewer hours now",
+    "longer day": "a day has more hours now",
+    "field changed": "the field itself has changed",
+    "makes room": "to make room",
+}
+
+
+def short_date(on: date, system: System) -> str:
+    """Return a date as it stands in a table: "Sun Oct 18", "Sun 18 Oct"."""
+    return f"{on:%a} {on:%b} {on.day}" if system == "us" else f"{on:%a} {on.day} {on:%b}"
+
+
+def day_date(on: date, system: System) -> str:
+    """Return a date in a sentence: "Wednesday, October 21", "Wednesday 21 October"."""
+    return f"{on:%A}, {on:%B} {on.day}" if system == "us" else f"{on:%A} {on.day} {on:%B}"
+
+
+def acres_text(area_m2: float, system: System) -> str:
+    """Return an area to the whole acre, but never as none where there is some."""
+    if area_m2 < 0.5 * 4046.8564224:
+        return show(area_m2, "area", system, 1 if system == "us" else 2)
+    return acres(area_m2, system)
+
+
+def left_text(area_m2: float, system: System) -> str:
+    """Return what is left, or "nothing"."""
+    return "nothing" if area_m2 <= CRUMB_M2 else acres_text(area_m2, system)
+
+
+def deadline_text(answer: SeasonAnswer, system: System) -> str:
+    """Return until when everything should be sown."""
+    last = answer.due_on or answer.on[-1]
+    return f"by {day_date(last, system)}"
+
+
+def headline(answer: SeasonAnswer, system: System) -> str:
+    """Return the one answer: does everything fit, and until when."""
+    if not answer.fields:
+        return "Everything is sown"
+    if answer.unplaced_m2 <= CRUMB_M2 and answer.late_m2 <= CRUMB_M2:
+        last = answer.finish_on or answer.on[-1]
+        return f"Everything is sown by {day_date(last, system)}"
+    missing = answer.unplaced_m2 + answer.late_m2
+    if answer.due_on is None:
+        return f"{acres_text(answer.unplaced_m2, system)} do not fit into these days"
+    return f"{acres_text(missing, system)} do not fit {deadline_text(answer, system)}"
+
+
+def sure_line(answer: SeasonAnswer, system: System) -> str:
+    """Return how sure the season is, and on what each night's promise rests."""
+    if not answer.fields:
+        return ""
+    chance = answer.chance
+    said = show_chance(chance.by_deadline_fraction)
+    night = (
+        "at average rates, with no chance promised for any night"
+        if answer.sure_fraction is None
+        else f"with nothing bare overnight {show_chance(answer.sure_fraction)} each day"
+    )
+    return (
+        f"{said[0].upper()}{said[1:]} that all is done {deadline_text(answer, system)},"
+        f" over {chance.count:,} seasons of weather, {night}."
+    )
+
+
+def sureness_lines(answer: SeasonAnswer, system: System) -> Iterator[str]:
+    """Yield how the plan comes out at each sureness."""
+    for row in answer.by_sureness:
+        yield f"{_sure_word(row)}: {_outcome(row, system)}"
+
+
+def _sure_word(row: AtSure) -> str:
+    return "at average rates" if row.sure_fraction is None else show_chance(row.sure_fraction)
+
+
+def _outcome(row: AtSure, system: System) -> str:
+    parts = []
+    if row.unplaced_m2 > CRUMB_M2:
+        parts.append(f"{acres_text(row.unplaced_m2, system)} have no day")
+    if row.late_m2 > CRUMB_M2:
+        parts.append(f"{acres_text(row.late_m2, system)} late")
+    if parts:
+        return ", ".join(parts)
+    until = "" if row.finish_on is None else f", {short_date(row.finish_on, system)}"
+    return f"everything fits{until}"
+
+
+def day_note(day: SeasonDayPlan) -> str:
+    """Return what a day without work is closed by, or what its hours rest on."""
+    if day.because:
+        return day.because
+    return BASES[day.basis]
+
+
+def visit_text(crew: CrewPlan, system: System) -> str:
+    """Return a crew's fields in order with their acres: "A1 79, A6 40 (part)"."""
+    texts = []
+    for visit in crew.visits:
+        area = acres_text(visit.area_m2, system).split()[0]
+        part = " (part)" if visit.is_part else ""
+        clean = "clean out, " if visit.clean_out else ""
+        texts.append(f"{clean}{visit.field} {area}{part}")
+    return ", ".join(texts)
+
+
+def stop_text(crew: CrewPlan, system: System) -> str:
+    """Return when a crew's spreader stops, rounded to the safe side."""
+    return no_later(crew.stop_at, system)
+
+
+def left_lines(answer: SeasonAnswer, system: System) -> Iterator[str]:
+    """Yield the fields that have no day, or a late one, and why."""
+    for field in answer.fields:
+        if field.unplaced_m2 > CRUMB_M2:
+            why = WHY_LEFT[field.why_left or WhyLeft.HOURS]
+            some = "" if field.unplaced_m2 < field.left_m2 * 0.999 else "all "
+            area = acres_text(field.unplaced_m2, system)
+            yield f"{field.name}: {some}{area} without a day, {why}"
+        elif field.late_m2 > CRUMB_M2 and field.finish_on is not None:
+            area = acres_text(field.late_m2, system)
+            yield f"{field.name}: {area} late, done {short_date(field.finish_on, system)}"
+
+
+def field_chance(field: FieldPlan, system: System) -> str:
+    """Return a field's chance, and between which days it is done 8 times in 10."""
+    chance = show_chance(field.chance_fraction)
+    if field.early_on is None:
+        return f"{chance}; most likely not within these days"
+    early = short_date(field.early_on, system)
+    if field.late_on is None:
+        return f"{chance}; {early} or later, perhaps not within these days"
+    if field.early_on == field.late_on:
+        return f"{chance}; {early}"
+    return f"{chance}; {early} to {short_date(field.late_on, system)}"
+
+
+def at_risk_line(answer: SeasonAnswer, system: System) -> str:
+    """Return which field is most at risk."""
+    field = answer.at_risk
+    if field is None or field.chance_fraction >= 0.995:
+        return ""
+    return f"Most at risk: {field.name}, {field_chance(field, system)}."
+
+
+def worth_line(one: SeasonWorth, answer: SeasonAnswer, system: System) -> str:
+    """Return what one change is worth in days and money, with the range of the average."""
+    what = _change_name(one, system)
+    if one.no_difference:
+        return f"{what}: no difference"
+    sign = "+" if one.usd >= 0.0 else "-"
+    low, high = (money(value, answer.currency, 0) for value in (one.usd_low, one.usd_high))
+    usd = money(abs(one.usd), answer.currency, 0)
+    days = _days_text(one)
+    chance = f"{show_chance(one.chance_fraction)} done in time"
+    fits = ""
+    if one.unplaced_m2 is not None and one.late_m2 is not None and not answer.fits:
+        rest = one.unplaced_m2 + one.late_m2
+        short = f"; {acres_text(rest, system)} still do not fit"
+        fits = "; everything fits" if rest <= CRUMB_M2 else short
+    return f"{what}: {sign}{usd} ({low} to {high}), {days}, {chance}{fits}"
+
+
+def _change_name(one: SeasonWorth, system: System) -> str:
+    if one.key is ChangeKey.WIDER and one.step is not None:
+        step = show(one.step, "length", system, 0 if system == "us" else 1)
+        return f"Cultivators {step} wider"
+    text = str(one.key)
+    return text[0].upper() + text[1:]
+
+
+def _days_text(one: SeasonWorth) -> str:
+    if one.days_low <= 0.0 <= one.days_high and abs(one.days) < 0.05:
+        return "no sooner"
+    word = "sooner" if one.days > 0 else "later"
+    low, high = sorted((abs(one.days_low), abs(one.days_high)))
+    return f"{abs(one.days):.1f} days {word} ({low:.1f} to {high:.1f})"
+
+
+def cost_line(answer: SeasonAnswer) -> str:
+    """Return what the plan costs beside the work itself, in its parts."""
+    cost = answer.cost
+    parts = (
+        ("waiting", cost.wait_usd),
+        ("late", cost.late_usd),
+        ("not sown", cost.unplaced_usd),
+        ("on the road and moving", cost.travel_usd + cost.haul_usd + cost.visits_usd),
+        ("clean-outs", cost.clean_outs_usd),
+        ("days out", cost.crew_days_usd),
+        ("idle", cost.idle_usd),
+    )
+    told = [f"{name} {money(value, answer.currency, 0)}" for name, value in parts if value >= 0.5]
+    whole = money(cost.total_usd - cost.upset_usd, answer.currency, 0)
+    parts_text = f": {', '.join(told)}" if told else ""
+    return f"Beside the work itself the plan costs {whole}{parts_text}."
+
+
+def gap_line(answer: SeasonAnswer) -> str:
+    """Return how far from the best possible the plan can be."""
+    gap = money(answer.gap_usd, answer.currency, 0)
+    if answer.gap_usd < 0.5:
+        return "No plan of these days can cost less."
+    return f"No plan of these days can save more than {gap} ({answer.gap_fraction:.1%})."
+
+
+def change_lines(changes: Sequence[Change], system: System, *, crews: int) -> Iterator[str]:
+    """Yield what is different from the plan before, and why."""
+    for change in changes:
+        before = _stops(change.before, system, crews)
+        after = _stops(change.after, system, crews)
+        why = WHY_CHANGED.get(change.why, change.why)
+        yield (
+            f"{change.field}: {WHAT_CHANGED.get(change.what, change.what)},"
+            f" {before} before, {after} now ({why})"
+        )
+
+
+def _stops(stops: Sequence[tuple[int, str, float]], system: System, crews: int) -> str:
+    if not stops:
+        return "no day"
+    texts = []
+    for day, crew, area_m2 in stops:
+        name = f" {crew}" if crews > 1 else ""
+        texts.append(
+            f"{short_date(date.fromordinal(day), system)}{name} {acres_text(area_m2, system)}"
+        )
+    return " + ".join(texts)
+
+
+def season_notes(answer: SeasonAnswer) -> Iterator[str]:
+    """Yield what a reader should know of how the plan reckons."""
+    yield "Nothing is planned to lie bare overnight; each day holds what can be covered that day."
+    if any(day.basis is Basis.CLIMATE and day.crews for day in answer.days):
+        yield (
+            "Days beyond the forecast are usual days, counted as often as such days are fit;"
+            " plan them anew when the forecast reaches them."
+        )
+    if answer.sure_fraction is None:
+        yield "At average rates about every second evening would end with seed bare."
+    yield "What a change is worth is before what it costs itself."
