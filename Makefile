@@ -26,6 +26,8 @@ bench: .venv/.dev
 	$(BIN)/python benchmarks/fields.py
 	$(BIN)/python benchmarks/density.py
 	$(BIN)/python benchmarks/levers.py
+	$(BIN)/python benchmarks/season_policy.py
+	$(BIN)/python benchmarks/season.py
 
 docs: .venv/.dev
 	$(BIN)/python tools/make_docs.py

@@ -23,6 +23,7 @@ from duskline.answers.season_task import (
     SeasonQuestion,
     at_level,
     late_m2,
+    open_m2,
     plan_season,
     quick_schedule,
 )
@@ -49,6 +50,8 @@ __all__ = [
 
 DAY_S = 86400.0
 GRID_S = 60.0
+CRUMB_M2 = 200.0
+"""A twentieth of an acre: less than that is not told."""
 MIDDLE_80 = 1.2816
 """Standard deviations on either side that hold the middle 80 cases of 100."""
 
@@ -237,11 +240,12 @@ class SeasonAnswer:
     schedule: Schedule
     planned: PlannedSeason
     working: tuple[Step, ...]
+    open_m2: float = 0.0
 
     @property
     def fits(self) -> bool:
         """Everything has a day, and no later than it should be sown."""
-        return self.unplaced_m2 <= 0.0 and self.late_m2 <= 0.0
+        return self.unplaced_m2 <= CRUMB_M2 and self.late_m2 <= CRUMB_M2
 
     @property
     def at_risk(self) -> FieldPlan | None:
@@ -305,6 +309,7 @@ def season_answer(
         schedule=schedule,
         planned=planned,
         working=season_working(farm, planned, schedule, chance),
+        open_m2=open_m2(farm, planned.on[0]),
     )
 
 
@@ -522,9 +527,12 @@ def _rate(schedule: Schedule, name: str) -> float:
 def _why_left(schedule: Schedule, name: str, used: Mapping[str, float]) -> WhyLeft:
     field = next(f for f in schedule.task.fields if f.name == name)
     ready = field.ready.on(schedule.task.ready)
-    days = [d for d in schedule.task.days if d.crews and d.day >= ready]
-    if not days:
+    working = [d for d in schedule.task.days if d.crews]
+    days = [d for d in working if d.day >= ready]
+    if working and not days:
         return WhyLeft.NOT_READY
+    if not days:
+        return WhyLeft.HOURS
     if field.not_after_rain and all(d.after_rain for d in days):
         return WhyLeft.AFTER_RAIN
     stock = {lot.name: lot.stock_kg for lot in schedule.task.lots}.get(field.lot, math.inf)

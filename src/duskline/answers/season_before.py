@@ -83,8 +83,14 @@ def schedule_before(planned: PlannedSeason, before: PlanBefore) -> Schedule:
     """
     first = planned.on[0]
     now = {field.name: field for field in planned.task.fields}
-    fields = tuple(_field(one, before, first, now) for one in before.fields)
-    ahead = [stop for stop in before.stops if stop.on >= first]
+    there = {field.name for field in planned.farm.fields}
+    fields = tuple(
+        _field(one, before, first, now)
+        for one in before.fields
+        if one.name in now or one.name not in there  # the rest are sown
+    )
+    known = {field.name for field in fields}
+    ahead = [stop for stop in before.stops if stop.on >= first and stop.field in known]
     budgets = {(h.on, h.crew): h.area_m2 / h.lost_m2_per_s for h in before.hours}
     days: dict[date, dict[str, CrewHours]] = {}
     for hours in before.hours:

@@ -76,6 +76,8 @@ class Hours:
         Sown and covered in one field, by the chance kept; None: at average rates. [m2]
     sure_fraction
         The chance the plan keeps; None: at average rates.
+    share_fraction
+        How much of such a day is counted on, where the weather is not known yet.
     lost_m2_per_s
         What a second of the whole crew's time is worth. [m2/s]
     second_m2
@@ -89,6 +91,7 @@ class Hours:
     planned: PlannedDay | None = None
     areas_m2: Mapping[float | None, float] = field(default_factory=dict)
     sure_fraction: float | None = None
+    share_fraction: float = 1.0
     lost_m2_per_s: float = 1.0
     second_m2: float = 0.0
 
@@ -96,6 +99,11 @@ class Hours:
     def area_m2(self) -> float:
         """Sown and covered in one field at the chance the plan keeps. [m2]"""
         return self.areas_m2.get(self.sure_fraction, 0.0)
+
+    @property
+    def whole_area_m2(self) -> float:
+        """The same where the day is fit all through. [m2]"""
+        return self.area_m2 / self.share_fraction
 
     @property
     def average_m2(self) -> float:
@@ -289,6 +297,7 @@ def crew_day(
         planned=planned,
         areas_m2=areas,
         sure_fraction=sure_fraction,
+        share_fraction=share,
         lost_m2_per_s=_lost_m2_per_s(task, average),
         second_m2=(average.spread_area_m2 - _alone_m2(task)) * share,
     )

@@ -60,6 +60,7 @@ __all__ = [
     "frames_of",
     "late_m2",
     "left_m2",
+    "open_m2",
     "plan_season",
     "quick_schedule",
     "season_dates",
@@ -72,6 +73,8 @@ SURENESSES = (0.5, 0.8, 0.95)
 MOST_DAYS = 62
 """Two months: a season longer than that is two."""
 NOON_S = 12 * 3600.0
+CRUMB_SHARE, CRUMB_M2 = 0.01, 2000.0
+"""A logged field with less than this left (a hundredth, half an acre) is done."""
 LEAST_HOURS = 10
 """A forecast with fewer hours of a date than this does not tell of it."""
 
@@ -176,10 +179,24 @@ def left_m2(farm: Farm, on: date) -> dict[str, float]:
     before = [event for event in farm.log if event.at < start_at]
     spread = area_by_field_m2(before, "spread")
     covered = area_by_field_m2(before, "covered")
-    return {
-        f.name: max(0.0, f.record_area_m2 - max(spread.get(f.name, 0.0), covered.get(f.name, 0.0)))
-        for f in farm.fields
-    }
+    left = {}
+    for one in farm.fields:
+        done = max(spread.get(one.name, 0.0), covered.get(one.name, 0.0))
+        rest = max(0.0, one.record_area_m2 - done)
+        # A log in whole acres leaves a crumb of a field that is done.
+        crumb = max(CRUMB_SHARE * one.record_area_m2, CRUMB_M2)
+        left[one.name] = 0.0 if done > 0.0 and rest <= crumb else rest
+    return left
+
+
+def open_m2(farm: Farm, on: date) -> float:
+    """Return what lies spread and not covered on the morning of a date, by the log. [m2]"""
+    start_at = local_midnight_at(on, ZoneInfo(farm.time_zone))
+    before = [event for event in farm.log if event.at < start_at]
+    spread = area_by_field_m2(before, "spread")
+    covered = area_by_field_m2(before, "covered")
+    lying = {name: area - covered.get(name, 0.0) for name, area in spread.items()}
+    return math.fsum(max(0.0, area) for area in lying.values())
 
 
 # ------------------------------------------------------------------------------- weathers
@@ -372,7 +389,7 @@ def _hours_of_date(
             lot=lot,
             sure_fraction=sure,
             levels=levels,
-            seed=question.seed + index,
+            seed=question.seed + on.toordinal(),
             share=share,
         )
         if hours.planned is not None:
@@ -467,8 +484,12 @@ def _task(
         on: max((hours[on, c].closes_s for c in crews if hours[on, c].works), default=None)
         for on in dates
     }
+    planned_m2 = max((one.area_m2 for one in hours.values() if one.works), default=0.0)
+    whole_m2 = max((one.whole_area_m2 for one in hours.values() if one.works), default=0.0)
     fields = tuple(
-        _season_field(farm, one, left[one.name], opening, closing)
+        _season_field(
+            farm, one, left[one.name], opening, closing, fits_a_day=(planned_m2, whole_m2)
+        )
         for one in farm.fields
         if left[one.name] > farm.defaults["season_least_part"].value * 1e-3
     )
@@ -501,7 +522,14 @@ def _season_field(
     area_m2: float,
     opening: Mapping[date, float | None],
     closing: Mapping[date, float | None],
+    *,
+    fits_a_day: tuple[float, float],
 ) -> SeasonField:
+    """Return a field for the schedule.
+
+    One that must be sown in one go and is larger than any planned day, but not than a whole day,
+    may be parted in the plan: days beyond the forecast are counted only in part.
+    """
     origin = (farm.longitude_deg, farm.latitude_deg)
     lot = farm.lot(one.lot)
     due = one.due_on or farm.season.due_on
@@ -513,7 +541,7 @@ def _season_field(
         rate_kg_per_m2=lot_rate_kg_per_m2(farm, lot),
         ready=_ready(farm, one, opening, closing),
         due_day=None if due is None else due.toordinal(),
-        splittable=one.may_split,
+        splittable=one.may_split or fits_a_day[0] < area_m2 <= fits_a_day[1],
         least_part_m2=min(area_m2, farm.defaults["season_least_part"].value),
         not_after_rain=one.not_after_rain,
         priority=one.priority,

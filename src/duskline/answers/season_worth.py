@@ -6,16 +6,19 @@ The schedule is worked down through many seasons of weather; a change meets the 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import timedelta
+from datetime import date, timedelta
 from enum import StrEnum
+from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from duskline.answers.day import uncertainty_of
 from duskline.answers.season_crews import Basis, Hours, crew_rates, crews_of
 from duskline.answers.season_task import (
+    MOST_DAYS,
     PlannedSeason,
     SeasonQuestion,
     frames_of,
@@ -26,7 +29,13 @@ from duskline.answers.season_task import (
 )
 from duskline.core.farm import CrewNoun, Cultivator, Farm, Person
 from duskline.core.season import CrewHours, Schedule
-from duskline.core.season_days import DayUncertainty, draw_day_areas, draw_ready_days
+from duskline.core.season_days import (
+    CrewRates,
+    DayBudgets,
+    DayUncertainty,
+    draw_day_areas,
+    draw_ready_days,
+)
 from duskline.core.season_policy import (
     Chance,
     SimulatedSeasons,
@@ -35,12 +44,16 @@ from duskline.core.season_policy import (
     wilson,
 )
 
+if TYPE_CHECKING:
+    from duskline.core.season_weather import SeasonWeathers
+
 __all__ = [
     "ChangeKey",
     "FieldChance",
     "SeasonChance",
     "SeasonWorth",
     "chance_of",
+    "with_spreader",
     "worth_of",
 ]
 
@@ -201,8 +214,8 @@ def _seasons(
     farm, weathers = planned.farm, planned.weathers
     if longer_s > 0.0:
         weathers = weathers_of(farm, frames_of(farm, planned.on, longer_s=longer_s), question)
-    hours = [_first_hours(planned, name) for name in planned.crews]
-    some = next((one for one in hours if one is not None), None)
+    first = {name: _first_hours(planned, name) for name in planned.crews}
+    some = next((one for one in first.values() if one is not None), None)
     ready = draw_ready_days(
         planned.task.fields,
         count=question.weathers_count,
@@ -217,14 +230,11 @@ def _seasons(
             for on in planned.on
         ]
     )
-    budgets = draw_day_areas(
-        [crew_rates(one if one is not None else some) for one in hours],
-        weathers,
-        dared_fraction=_dared(planned),
-        uncertainty=_uncertainty(farm, some),
-        seed=question.seed,
-        off=off,
-    )
+    rates = [
+        tuple(crew_rates(_hours_of(planned, first, on, name, some)) for name in planned.crews)
+        for on in planned.on
+    ]
+    budgets = _budgets(planned, weathers, rates, off, _uncertainty(farm, some), question.seed)
     none = CrewHours(area_m2=0.0, lost_m2_per_s=1.0)
     days = tuple(
         replace(
@@ -244,6 +254,49 @@ def _seasons(
         ready,
         help_out=len(planned.crews) > 1,
     )
+
+
+def _hours_of(
+    planned: PlannedSeason,
+    first: Mapping[str, Hours | None],
+    on: date,
+    name: str,
+    some: Hours,
+) -> Hours:
+    """Return a crew's hours of a date; of a date planned as closed those of its first day."""
+    hours = planned.hours[on, name]
+    return hours if hours.works else first[name] or some
+
+
+def _budgets(
+    planned: PlannedSeason,
+    weathers: SeasonWeathers,
+    rates: Sequence[tuple[CrewRates, ...]],
+    off: NDArray[np.bool_],
+    uncertainty: DayUncertainty,
+    seed: int,
+) -> DayBudgets:
+    """Return what each crew can do on each day, with the machines it has that day.
+
+    Draws are keyed by date, so that days of other machines meet the same luck.
+    """
+    whole: DayBudgets | None = None
+    area, lost = np.empty(0), np.empty(0)
+    for one in dict.fromkeys(rates):
+        found = draw_day_areas(
+            one,
+            weathers,
+            dared_fraction=_dared(planned),
+            uncertainty=uncertainty,
+            seed=seed,
+            off=off,
+        )
+        if whole is None:
+            whole, area, lost = found, found.area_m2.copy(), found.lost_m2_per_s.copy()
+        here = [index for index, other in enumerate(rates) if other == one]
+        area[:, here] = found.area_m2[:, here]
+        lost[:, here] = found.lost_m2_per_s[:, here]
+    return DayBudgets(days=weathers.days, area_m2=area, lost_m2_per_s=lost, budget_s=area / lost)
 
 
 def _nothing_done(planned: PlannedSeason, question: SeasonQuestion) -> SimulatedSeasons:
@@ -388,6 +441,8 @@ def _changed(
     """Return farm and question with one change, its size, and longer days; None: not possible."""
     if key is ChangeKey.LONGER_DAY:
         return farm, question, HOUR_S, "s", HOUR_S
+    if key is ChangeKey.EARLIER and (farm.log or len(planned.on) >= MOST_DAYS):
+        return None  # begun, or as long as a season may be
     if key is ChangeKey.EARLIER:
         earlier = planned.on[0] - timedelta(days=1)
         asked = replace(question, first_on=earlier, last_on=planned.on[-1])
@@ -397,7 +452,7 @@ def _changed(
         wider = tuple(replace(c, width_m=c.width_m + step) for c in farm.cultivators)
         return replace(farm, cultivators=wider), question, step, "m", 0.0
     if key is ChangeKey.SPREADER:
-        return _with_spreader(farm), question, None, "", 0.0
+        return with_spreader(farm), question, None, "", 0.0
     waiting = _waiting_machines(planned)
     if not waiting:
         return None
@@ -445,7 +500,7 @@ def _with_driver(farm: Farm, waiting: Mapping[str, bool]) -> Farm:
     )
 
 
-def _with_spreader(farm: Farm) -> Farm:
+def with_spreader(farm: Farm) -> Farm:
     """Return the farm with a spreader like its first, hired with tractor and driver."""
     name, driver = "hired spreader", "its driver"
     first = crews_of(farm)[0]

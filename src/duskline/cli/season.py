@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import sys
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
+from zoneinfo import ZoneInfo
 
 from duskline.cli.run import DONE, NO, big, date_of, dump, heading, progress, say, sure_of
 from duskline.core.farm import Farm
@@ -118,7 +119,7 @@ def _print(farm: Farm, answer: SeasonAnswer, before: KeptPlan | None, *, why: bo
     say(f"  {words.cost_line(answer)}")
     say(f"  {words.gap_line(answer)}")
     heading("Please know")
-    for line in words.season_notes(answer):
+    for line in words.season_notes(answer, system):
         say(f"- {line}")
     for line in farm.notes:
         say(f"- {line}")
@@ -195,7 +196,7 @@ def _write(
     from duskline.words.season import change_lines
 
     place.mkdir(parents=True, exist_ok=True)
-    now_at = datetime.now(UTC).replace(microsecond=0)
+    now_at = datetime.now(ZoneInfo(farm.time_zone)).replace(microsecond=0)
     several = len(answer.planned.crews)
     note_text = "; ".join(change_lines(answer.changes, farm.system, crews=several))
     plan = kept_plan(answer, now_at, note=note_text)

@@ -6,10 +6,11 @@ Widths come from the font files themselves: the same files that page and sheet a
 from __future__ import annotations
 
 import struct
+import unicodedata
 from functools import lru_cache
 from importlib import resources
 
-__all__ = ["FAMILY", "font_folder", "text_width"]
+__all__ = ["FAMILY", "font_folder", "in_typeface", "text_width"]
 
 FAMILY = "Atkinson Hyperlegible"
 _PACKAGE = "fontpkg_atkinson_hyperlegible"
@@ -40,6 +41,25 @@ def text_width(text: str, size: float, *, bold: bool = False) -> float:
     """
     per_em, advance, default = _metrics(bold)
     return size / per_em * sum(advance.get(ord(letter), default) for letter in text)
+
+
+def in_typeface(text: str) -> str:
+    """Return the text with letters that the typeface lacks drawn plainly, or as "?".
+
+    A letter with a mark loses the mark; one that has no plain form becomes a question mark, so
+    that a sheet is set rather than refused.
+    """
+    _, advance, _ = _metrics(False)
+    return "".join(
+        letter if ord(letter) in advance or letter in "\n\t" else _plain(letter, advance)
+        for letter in text
+    )
+
+
+def _plain(letter: str, advance: dict[int, int]) -> str:
+    parts = unicodedata.normalize("NFKD", letter)
+    kept = "".join(one for one in parts if ord(one) in advance and not unicodedata.combining(one))
+    return kept or ("" if unicodedata.combining(letter) else "?")
 
 
 @lru_cache(maxsize=2)

@@ -11,7 +11,7 @@ from functools import lru_cache
 from importlib import resources
 from typing import Any, Literal
 
-from duskline.draw.typeface import font_folder
+from duskline.draw.typeface import font_folder, in_typeface
 from duskline.paper.content import Sheet
 
 __all__ = ["PAPERS", "PaperSize", "press", "text_width_pt"]
@@ -65,8 +65,8 @@ def press(sheet: Sheet, *, paper: PaperSize, on: date) -> bytes:
     files = {
         "common.typ": _templates()["common.typ"],
         "main.typ": _templates()[f"{sheet.template}.typ"],
-        "data.json": json.dumps(data, ensure_ascii=False).encode(),
-        **{name: text.encode() for name, text in sheet.pictures.items()},
+        "data.json": in_typeface(json.dumps(data, ensure_ascii=False)).encode(),
+        **{name: in_typeface(text).encode() for name, text in sheet.pictures.items()},
     }
     pressed = typst.compile(
         files,

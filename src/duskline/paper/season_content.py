@@ -331,7 +331,7 @@ class _Season:
 
     def _notes(self) -> list[str]:
         fit = any(day.basis is Basis.CLIMATE for day in self.answer.days)
-        return [*([_EN["fit how"]] if fit else []), *words.season_notes(self.answer)]
+        return [*([_EN["fit how"]] if fit else []), *words.season_notes(self.answer, self.system)]
 
     def _day(self, day: SeasonDayPlan) -> dict[str, Any]:
         return {

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from datetime import date
 
 from duskline.answers.season import (
+    CRUMB_M2,
     AtSure,
     Basis,
     CrewPlan,
@@ -21,6 +22,7 @@ from duskline.words.cost import money
 from duskline.words.day import acres, no_later
 
 __all__ = [
+    "CRUMB_M2",
     "acres_text",
     "at_risk_line",
     "change_lines",
@@ -42,8 +44,6 @@ __all__ = [
     "worth_line",
 ]
 
-CRUMB_M2 = 200.0
-"""A twentieth of an acre: less than that is not told."""
 
 WHY_LEFT = {
     WhyLeft.NOT_READY: "not ready by the last day of the plan",
@@ -68,7 +68,7 @@ WHAT_CHANGED = {
 WHY_CHANGED = {
     "new field": "a new field",
     "field gone": "the field is no longer in the folder",
-    "crew off": "its crew is off that day",
+    "crew off": "nobody can work that day",
     "not ready": "it is not ready then",
     "after rain": "not to be worked after rain",
     "shorter day": "its day has fewer hours now",
@@ -114,6 +114,8 @@ def headline(answer: SeasonAnswer, system: System) -> str:
         last = answer.finish_on or answer.on[-1]
         return f"Everything is sown by {day_date(last, system)}"
     missing = answer.unplaced_m2 + answer.late_m2
+    if answer.due_on is not None and answer.due_on < answer.on[0]:
+        return f"{day_date(answer.due_on, system)} is past: {acres_text(missing, system)} to sow"
     if answer.due_on is None:
         return f"{acres_text(answer.unplaced_m2, system)} do not fit into these days"
     return f"{acres_text(missing, system)} do not fit {deadline_text(answer, system)}"
@@ -245,6 +247,8 @@ def _days_text(one: SeasonWorth) -> str:
     if one.days_low <= 0.0 <= one.days_high and abs(one.days) < 0.05:
         return "no sooner"
     word = "sooner" if one.days > 0 else "later"
+    if one.days_low < 0.0 < one.days_high:
+        return f"{abs(one.days):.1f} days {word}, perhaps by luck"
     low, high = sorted((abs(one.days_low), abs(one.days_high)))
     return f"{abs(one.days):.1f} days {word} ({low:.1f} to {high:.1f})"
 
@@ -280,6 +284,8 @@ def change_lines(changes: Sequence[Change], system: System, *, crews: int) -> It
     for change in changes:
         before = _stops(change.before, system, crews)
         after = _stops(change.after, system, crews)
+        if before == after:
+            continue  # a few square yards
         why = WHY_CHANGED.get(change.why, change.why)
         yield (
             f"{change.field}: {WHAT_CHANGED.get(change.what, change.what)},"
@@ -299,8 +305,13 @@ def _stops(stops: Sequence[tuple[int, str, float]], system: System, crews: int) 
     return " + ".join(texts)
 
 
-def season_notes(answer: SeasonAnswer) -> Iterator[str]:
+def season_notes(answer: SeasonAnswer, system: System) -> Iterator[str]:
     """Yield what a reader should know of how the plan reckons."""
+    if answer.open_m2 > CRUMB_M2:
+        yield (
+            f"By the log {acres_text(answer.open_m2, system)} lie spread and not covered: cover"
+            " them first. The plan does not count the time that takes."
+        )
     yield "Nothing is planned to lie bare overnight; each day holds what can be covered that day."
     if any(day.basis is Basis.CLIMATE and day.crews for day in answer.days):
         yield (
