@@ -88,7 +88,7 @@ def test_story_18_the_card_of_a_driver_by_eye_counts_passes() -> None:
     card = " ".join(text_of("covering-card.pdf").split())
     assert "Count passes, not acres" in card
     assert re.search(r"\d+ passes, give or take 1", card)
-    assert re.search(r"Drive at a post or flag \d+ ft", card)
+    assert re.search(r"Drive at a post or flag on the \w+ side, [\d,]+ ft", card)
     assert re.search(r"Headlands last: \d+ rounds", card)
     assert card.index("1. A8") < card.index("2. A1")
 

@@ -32,6 +32,7 @@ from duskline.core.two_machines import order_for_two_machines, two_machines_done
 ACRE_M2 = 4046.8564224
 HOUR_S = 3600.0
 QUICK = Effort(rounds=1_500, price_rounds=40, unit_s=60.0, nodes=300, branches=20)
+NINE = Effort(rounds=10_000, price_rounds=20, unit_s=60.0, nodes=0, branches=0)
 SEARCH_ONLY = Effort(rounds=1_500, price_rounds=1, unit_s=60.0, nodes=0, branches=0)
 PRICES = SeasonPrices(
     wait_usd_per_m2_day=0.3 / ACRE_M2,
@@ -466,8 +467,8 @@ def test_the_same_season_gives_the_same_plan_twice() -> None:
 
 def test_asking_again_changes_nothing() -> None:
     """The same task with yesterday's plan in hand: every stop stays, no change is named."""
-    first = schedule_season(nine_fields())
-    again = schedule_season(nine_fields(), previous=first, stability_usd=100.0)
+    first = schedule_season(nine_fields(), effort=NINE)
+    again = schedule_season(nine_fields(), previous=first, stability_usd=100.0, effort=NINE)
     assert again.stops().keys() == first.stops().keys()
     assert again.changes == ()
     assert again.cost.upset_usd == 0.0
@@ -475,10 +476,10 @@ def test_asking_again_changes_nothing() -> None:
 
 def test_a_deleted_field_is_named_and_its_neighbours_stay() -> None:
     """A7 is dropped: it is gone, the others keep day and crew."""
-    first = schedule_season(nine_fields())
+    first = schedule_season(nine_fields(), effort=NINE)
     task = nine_fields()
     task = replace(task, fields=tuple(f for f in task.fields if f.name != "A7"))
-    after = schedule_season(task, previous=first, stability_usd=100.0)
+    after = schedule_season(task, previous=first, stability_usd=100.0, effort=NINE)
     gone = [change for change in after.changes if change.what == "gone"]
     assert [change.field for change in gone] == ["A7"]
     assert gone[0].why == "field gone"
@@ -489,8 +490,8 @@ def test_a_deleted_field_is_named_and_its_neighbours_stay() -> None:
 
 def test_a_rained_out_day_says_why_its_fields_move() -> None:
     """Day 2 is lost: what was there is elsewhere or left out, because the crew is off."""
-    first = schedule_season(nine_fields())
-    after = schedule_season(nine_fields(d2=0.0), previous=first, stability_usd=20.0)
+    first = schedule_season(nine_fields(), effort=NINE)
+    after = schedule_season(nine_fields(d2=0.0), previous=first, stability_usd=20.0, effort=NINE)
     was = {name for name, day, _ in stops_of(first) if day == 2}
     named = {change.field: change.why for change in after.changes}
     assert was
@@ -517,7 +518,7 @@ def test_small_edits_keep_four_of_five_stops_on_their_day() -> None:
     Each edit by itself keeps that many, not only their mean. A stop moved costs as much as 7.5
     acres left out, so that the search does not trade three moves for two acres.
     """
-    first = schedule_season(nine_fields())
+    first = schedule_season(nine_fields(), effort=NINE)
     before = set(stops_of(first))
     shares = []
     for name, task in edits(100):
@@ -529,7 +530,7 @@ def test_small_edits_keep_four_of_five_stops_on_their_day() -> None:
 
 def test_yesterdays_plan_is_costed_under_todays_prices() -> None:
     """The plan kept as it is costs the same when nothing changed, more when a day is lost."""
-    first = schedule_season(nine_fields())
+    first = schedule_season(nine_fields(), effort=NINE)
     same = cost_of(first, nine_fields())
     lost = cost_of(first, nine_fields(d2=0.0))
     assert same.total_usd == pytest.approx(first.cost.total_usd)
