@@ -11,26 +11,13 @@ from typing import Any
 import numpy as np
 from numba import njit
 
+from duskline.core.season_kernel import leg_of
+
 __all__ = ["best_days", "best_days_of_few", "every_way"]
 
 TINY = 1e-9
 FAR = 1e300
 NOTHING = 16  # in the code of a choice: the stop sows nothing
-
-
-@njit(cache=True, inline="always")
-def _leg(case: Any, crew: int, a: int, b: int) -> Any:  # pragma: no cover - compiled
-    """Return time and money from field ``a`` (-1: the start) to field ``b``."""
-    if a < 0:
-        way = max(0.0, case.start_m[crew, b])
-        return way * case.start_s_per_m[crew], way * case.travel_usd
-    way = case.road_m[a, b]
-    time_s = case.fold_s[crew] + way * case.s_per_m[crew]
-    money = way * case.travel_usd
-    if case.lot[a] != case.lot[b]:
-        time_s += case.clean_s[crew]
-        money += case.clean_usd
-    return time_s, money
 
 
 @njit(cache=True)
@@ -135,7 +122,7 @@ def _mark(
         )
         move_s = case.fold_s[crew] + case.near_m[f, k] * case.s_per_m[crew]
         move_usd = case.near_m[f, k] * case.travel_usd
-        start_s, start_usd = _leg(case, crew, -1, f)
+        start_s, start_usd = leg_of(case, crew, -1, f)
         long = max(long, move_s - start_s)
         dear = max(dear, move_usd - start_usd)
         work_s = amount * pace + case.visit_s[crew]
@@ -213,7 +200,7 @@ def _best_day(
             case.area[f], (case.budget_s[k] - case.ready_s[f, k] - case.visit_s[crew]) / pace
         )
         amounts[i] = amount
-        start_s, start_usd = _leg(case, crew, -1, f)
+        start_s, start_usd = leg_of(case, crew, -1, f)
         for layer in range(4):
             for t in range(wide):
                 value = wide_open[layer, t]
@@ -345,7 +332,7 @@ def _walk_back(
         if code & NOTHING:
             area = 0.0
         if part:
-            start_s, _ = _leg(case, crew, -1, f)
+            start_s, _ = leg_of(case, crew, -1, f)
             fixed_s = (
                 start_s if free else (case.fold_s[crew] + case.near_m[f, k] * case.s_per_m[crew])
             )
@@ -374,7 +361,7 @@ def every_way(case: Any) -> Any:  # pragma: no cover - compiled
         ending = np.full((2, sets, n), FAR)
         least_s[crew, 0], least_usd[crew, 0] = 0.0, 0.0
         for f in range(n):
-            time_s, usd = _leg(case, crew, -1, f)
+            time_s, usd = leg_of(case, crew, -1, f)
             ending[0, 1 << f, f], ending[1, 1 << f, f] = time_s, usd
         for here in range(1, sets):
             for last in range(n):
@@ -385,7 +372,7 @@ def every_way(case: Any) -> Any:  # pragma: no cover - compiled
                 for f in range(n):
                     if here >> f & 1:
                         continue
-                    time_s, usd = _leg(case, crew, last, f)
+                    time_s, usd = leg_of(case, crew, last, f)
                     to = here | 1 << f
                     ending[0, to, f] = min(ending[0, to, f], ending[0, here, last] + time_s)
                     ending[1, to, f] = min(ending[1, to, f], ending[1, here, last] + usd)
