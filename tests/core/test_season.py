@@ -9,8 +9,9 @@ from itertools import permutations, product
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
-from duskline.core import season_price_kernel
 from duskline.core.errors import OutOfRange
 from duskline.core.season import (
     CrewHours,
@@ -26,14 +27,20 @@ from duskline.core.season import (
     cost_of,
     schedule_season,
 )
-from duskline.core.season_case import lay_out
+from duskline.core.season_bound import BestDays, branch_bound, flat_bound, price_bound
+from duskline.core.season_case import StopPlan, lay_out
+from duskline.core.season_exact import set_model
+from duskline.core.season_kernel import Case, leg_of
+from duskline.core.season_pool import Pool
+from duskline.core.season_search import Search
+from duskline.core.season_sets_kernel import MOST_FIELDS, days_worth, least_way, parts_of
 from duskline.core.two_machines import order_for_two_machines, two_machines_done_s
 
 ACRE_M2 = 4046.8564224
 HOUR_S = 3600.0
-QUICK = Effort(rounds=1_500, price_rounds=40, unit_s=60.0, nodes=300, branches=20)
-NINE = Effort(rounds=10_000, price_rounds=20, unit_s=60.0, nodes=0, branches=0)
-SEARCH_ONLY = Effort(rounds=1_500, price_rounds=1, unit_s=60.0, nodes=0, branches=0)
+QUICK = Effort(rounds=1_500, price_rounds=40, nodes=300, branches=20, dives=1)
+NINE = Effort(rounds=10_000, price_rounds=20, nodes=0, branches=0)
+SEARCH_ONLY = Effort(rounds=1_500, price_rounds=1, nodes=0, branches=0)
 PRICES = SeasonPrices(
     wait_usd_per_m2_day=0.3 / ACRE_M2,
     late_usd_per_m2=3.0 / ACRE_M2,
@@ -537,60 +544,149 @@ def test_yesterdays_plan_is_costed_under_todays_prices() -> None:
     assert lost.unplaced_usd > 0.0
 
 
-@pytest.mark.parametrize("seed", range(20))
-def test_the_best_day_by_units_is_never_below_the_best_of_every_set(seed: int) -> None:
-    """Cut to 60 s units and nearest ways a day is worth as much or more, at most 1 in 4 more
-    where no field must be in.
+def best_by_hand(case: Case, k: int, dual: np.ndarray, stop_usd: np.ndarray) -> float:
+    """Return what the best day of a slot is worth: every order of every set, areas by a grid.
 
-    Against every set of ten fields with its real ways; two lots, a yard every other time, and
-    pairs that must be in every third time.
+    Each field of the set is sown not at all, at a bend of what it pays, or wholly; then each in
+    turn takes what time is left.
+    """
+    crew, best = case.crew[k], -math.inf
+    is_open = [i for i in range(len(case.area)) if case.pace[i, k] > 0.0]
+    for many in range(1, min(4, len(is_open)) + 1):
+        for order in permutations(is_open, many):
+            way_s, way_usd, last = 0.0, 0.0, -1
+            for i in order:
+                leg_s, leg_usd = leg_of(case, crew, last, i)
+                way_s, way_usd, last = way_s + leg_s, way_usd + leg_usd, i
+            room_s = case.budget_s[k] - way_s - many * case.visit_s[crew]
+            fixed = -case.slot_usd[k] - way_usd - case.visit_usd[list(order), k].sum()
+            for shares in product((0.0, 0.05, 0.95, 1.0), repeat=many):
+                if any(
+                    case.whole[i] and share < 1.0 for i, share in zip(order, shares, strict=True)
+                ):
+                    continue
+                for more in range(many):
+                    sown = np.array(shares) * case.area[list(order)]
+                    spare = room_s - float((sown * case.pace[list(order), k]).sum())
+                    if spare < 0.0:
+                        continue
+                    i = order[more]
+                    extra = min(spare / case.pace[i, k], case.area[i] - sown[more])
+                    for amount in (0.0, extra):
+                        now = sown.copy()
+                        now[more] += amount
+                        worth = fixed
+                        for f, area in zip(order, now, strict=True):
+                            worth += area * (dual[f] - case.price[f, k])
+                            if not case.whole[f]:
+                                worth += stop_usd[f] * parts_of(area / case.area[f], 20.0)
+                        best = max(best, worth)
+    return best
+
+
+@pytest.mark.parametrize("seed", range(16))
+def test_the_best_day_of_a_slot_is_that_of_every_order_of_every_set(seed: int) -> None:
+    """Six fields, two lots, a yard every other time; stops that pay something three in four.
+
+    The kernel may find more than the grid of areas, never less; where days are linear, the same.
     """
     rng = np.random.default_rng(seed)
-    task = made_task(seed, fields=10, days=3, crews=2, whole=seed % 4 == 0, lots=2)
+    task = made_task(seed, fields=6, days=2, crews=1, whole=seed % 4 == 1, lots=2)
     if seed % 2:
         crews = tuple(replace(crew, start_m=(500.0, -300.0)) for crew in task.crews)
         task = replace(task, crews=crews)
     case = lay_out(task).case
-    if seed % 3 == 0:
-        must = np.zeros(case.pace.shape, dtype=bool)
-        must[int(np.argmax(case.pace[:, 2] > 0.0)), 2] = True
-        case = case._replace(must=must)
-    dual = case.unplaced * rng.uniform(0.0, 0.3, len(case.area))
-    shape = case.pace.shape
-    units, sets = np.zeros(shape[1]), np.zeros(shape[1])
-    picked_units, picked_sets = np.zeros(shape), np.zeros(shape)
-    season_price_kernel.best_days(case, dual, np.zeros(2), 60.0, units, picked_units)
-    least_s, least_usd = season_price_kernel.every_way(case)
-    season_price_kernel.best_days_of_few(
-        case, least_s, least_usd, dual, np.zeros(2), sets, picked_sets
-    )
-    assert (units >= sets - 1e-6 * np.abs(sets)).all()
-    if seed % 3:
-        assert (units[sets > 0.0] <= 1.25 * sets[sets > 0.0] + 20.0).all()
-    # What was picked is what its worth says: nothing above its area or what the day holds.
-    assert (picked_units <= case.area[:, None] * (1.0 + 1e-9)).all()
-    work_s = (picked_units * case.pace).sum(axis=0)
-    assert (work_s <= case.budget_s + 60.0 * 4).all()
+    assert (case.sharp == 20.0).all()
+    dual = case.unplaced * rng.uniform(0.0, 0.4, len(case.area))
+    stop_usd = rng.uniform(0.0, 40.0, len(case.area)) * (seed % 4 > 0)
+    sets = np.zeros((1, MOST_FIELDS), dtype=np.int64)
+    areas, worths = np.zeros((1, MOST_FIELDS)), np.zeros(1)
+    for k in range(len(case.crew)):
+        count, whole, limit = days_worth(
+            *(case, k, dual, np.zeros(2), stop_usd, -1e200, False, 10**6, sets, areas, worths)
+        )
+        assert whole
+        least = best_by_hand(case, k, dual, stop_usd)
+        if count == 0:
+            assert least <= 0.0
+            continue
+        assert least - 1e-6 <= worths[0] <= limit + 1e-6
+        if not stop_usd.any() and not (seed % 2):
+            assert worths[0] == pytest.approx(least, rel=1e-6, abs=1e-6)
+        # What it says it sows is worth what it says, and fits.
+        fields = sets[0][sets[0] >= 0]
+        way_s, way_usd = least_way(case, k, fields)
+        sown = areas[0][: len(fields)]
+        work_s = (sown * case.pace[fields, k]).sum() + len(fields) * case.visit_s[case.crew[k]]
+        assert way_s + work_s <= case.budget_s[k] + 1e-3
+        worth = (sown * (dual[fields] - case.price[fields, k])).sum() - way_usd
+        worth -= case.slot_usd[k] + case.visit_usd[fields, k].sum()
+        for f, area in zip(fields, sown, strict=True):
+            if not case.whole[f]:
+                worth += stop_usd[f] * parts_of(area / case.area[f], 20.0)
+        assert worth == pytest.approx(worths[0], abs=1e-6)
 
 
-def test_the_best_day_of_many_fields_is_found_among_the_few_that_matter() -> None:
-    """Sixty fields, of which most are set aside unlooked at: worth as when none is."""
-    task = made_task(5, fields=60, days=3, crews=2, whole=False, lots=2)
+@given(
+    cuts=st.lists(st.floats(0.0, 1.0), min_size=0, max_size=6),
+    out=st.floats(0.0, 1.0),
+    sharp=st.floats(2.0, 100.0),
+)
+def test_however_a_field_is_cut_its_stops_count_for_two(
+    cuts: list[float], out: float, sharp: float
+) -> None:
+    """The rule that the bound rests on: parts of all stops and what is left out make two."""
+    ends = np.sort([0.0, *cuts, 1.0])
+    shares = (1.0 - out) * np.diff(ends)
+    parts = sum(parts_of(float(share), sharp) for share in shares if share > 0.0)
+    assert parts + sharp * (1.0 - float(shares.sum())) >= 2.0 - 1e-6
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_every_bound_lies_below_the_best_schedule_found(seed: int) -> None:
+    """Flat model, mixtures in all stages, questions and sets: none above the cheapest of many."""
+    task = made_task(seed, fields=7, days=4, crews=2, whole=seed % 2 == 0, lots=2)
     case = lay_out(task).case
-    dual = case.unplaced * np.random.default_rng(5).uniform(0.05, 0.3, 60)
-    shape = case.pace.shape
-    worth, alone, picked = np.zeros(shape[1]), np.zeros(shape[1]), np.zeros(shape)
-    season_price_kernel.best_days(case, dual, np.zeros(2), 60.0, worth, picked)
-    for k in range(shape[1]):
-        # Only what was picked is open (as near to others as before): the same worth.
-        only = case._replace(pace=np.where(picked > 0.0, case.pace, 0.0))
-        season_price_kernel.best_days(only, dual, np.zeros(2), 60.0, alone, np.zeros(shape))
-        assert alone[k] == pytest.approx(worth[k], rel=1e-9)
-    for drop in range(0, 60, 7):
-        # A field fewer never makes a day worth more.
-        without = case._replace(pace=np.where(np.arange(60)[:, None] == drop, 0.0, case.pace))
-        season_price_kernel.best_days(without, dual, np.zeros(2), 60.0, alone, np.zeros(shape))
-        assert (alone <= worth + 1e-6).all()
+    found = [schedule_season(task, effort=QUICK, seed=s) for s in range(4)]
+    least = min(one.cost.total_usd for one in found)
+    search = Search.of(case, 1)
+    plan = StopPlan.empty(case)
+    search.fill(plan)
+    pool, days = Pool(case), BestDays()
+    flat = flat_bound(case)
+    plain, best = price_bound(flat, plan, days=days, pool=pool, rounds=60)
+    asked = branch_bound(best, upper_usd=least, days=days, pool=pool, rounds=60, branches=15)
+    sets = set_model(plain, upper_usd=least, nodes=500)
+    assert flat.bound_usd <= plain.bound_usd * (1.0 + 1e-3) + 1e-6
+    assert plain.bound_usd <= best.bound_usd + 1e-6 <= asked + 2e-6
+    for bound in (flat.bound_usd, plain.bound_usd, best.bound_usd, asked):
+        assert bound <= least + 1e-6
+    assert sets is not None
+    assert best.bound_usd <= sets.bound_usd * (1.0 + 5e-3)
+    assert sets.bound_usd <= least + 1e-6
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_no_plan_splits_a_whole_field_or_sows_more_than_the_bin_holds(seed: int) -> None:
+    """Scarce seed for half the ground, fields whole every other time: plans made every way."""
+    whole = seed % 2 == 0
+    task = made_task(seed, fields=8, days=3, crews=2, whole=whole, lots=2)
+    kg_per_m2 = 0.012
+    held_kg = 0.5 * kg_per_m2 * sum(f.area_m2 for f in task.fields if f.lot == "lot 0")
+    task = replace(
+        task,
+        lots=(SeasonLot(name="lot 0", stock_kg=held_kg),),
+        fields=tuple(replace(f, rate_kg_per_m2=kg_per_m2) for f in task.fields),
+    )
+    found = schedule_season(task, effort=QUICK)
+    sown = {f.name: sum(found.stops().get(f.name, {}).values()) for f in task.fields}
+    spent = sum(kg_per_m2 * sown[f.name] for f in task.fields if f.lot == "lot 0")
+    assert spent <= held_kg * (1.0 + 1e-9)
+    for field in task.fields:
+        assert sown[field.name] <= field.area_m2 * (1.0 + 1e-9)
+        if whole and sown[field.name]:
+            assert sown[field.name] == pytest.approx(field.area_m2)
+    assert found.bound_usd <= found.cost.total_usd + 1e-6
 
 
 def test_nothing_to_do_costs_nothing() -> None:

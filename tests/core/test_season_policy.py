@@ -423,7 +423,7 @@ def test_in_the_plans_own_weather_the_crew_does_the_plan_at_the_plans_cost() -> 
         prices=PRICES,
         road_factor=1.3,
     )
-    effort = Effort(rounds=2_000, price_rounds=1, unit_s=60.0, nodes=0, branches=0)
+    effort = Effort(rounds=2_000, price_rounds=1, nodes=0, branches=0)
     plan = schedule_season(task, effort=effort, seed=1)
     budgets = made_budgets(np.full((1, 7, 1), 80.0))
     found = simulate_policy(

@@ -24,7 +24,7 @@ from duskline.core.season import (
 )
 
 RATE_M2_PER_S = 22.0
-QUICK = Effort(rounds=400, price_rounds=30, unit_s=60.0, nodes=0, branches=12)
+QUICK = Effort(rounds=400, price_rounds=30, nodes=0, branches=12, dives=1)
 
 
 @st.composite

@@ -34,12 +34,11 @@ from duskline.core.season_replan import Kept, changes_between, kept_order, stand
 from duskline.core.two_machines import order_for_two_machines
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from numpy.typing import NDArray
 
-    from duskline.core.season_bound import MixedDay
+    from duskline.core.season_bound import BestDays, PriceBound
     from duskline.core.season_kernel import Case
+    from duskline.core.season_pool import Pool
     from duskline.core.season_search import Search
 
 __all__ = [
@@ -91,8 +90,8 @@ def schedule_season(
     few near each other or a whole day, and placed again each where a square metre costs least,
     thousands of times, dearer schedules being kept for a while. The bound is the price at which
     each field pays for being sown, set so that no day can earn more than it is worth
-    (`duskline.core.season_bound`); of the days found on the way the cheapest schedule is put
-    together in a model of whole numbers and searched on from.
+    (`duskline.core.season_bound`); of the days found on the way schedules are put together and
+    searched on from.
 
     After a change the search begins with the stops of ``previous`` that still stand, so that
     with a high enough price no other stop moves.
@@ -102,7 +101,8 @@ def schedule_season(
     Derived here; brute force agrees on small seasons (tests/core/test_season.py), and the bound
     never passes the least cost (tests/properties/test_season.py).
     """
-    from duskline.core import season_bound
+    from duskline.core.season_bound import LARGE, BestDays, flat_bound, price_bound
+    from duskline.core.season_pool import Pool
     from duskline.core.season_search import Search, even_out
 
     laid = lay_out(task)
@@ -118,34 +118,27 @@ def schedule_season(
     if previous is not None:
         plan = standing_plan(laid, task, previous)
         even_out(searched, plan)
+    flat = flat_bound(case)
     search.fill(plan)
+    if previous is None:
+        large = case.pace.size > LARGE
+        grown = search.grown(
+            flat.prices, times=(5.0,) if large else (1.0, 1.5, 3.0), starts=1 if large else 3
+        )
+        plan = min(plan, grown, key=lambda one: one.total_usd(case))
     even_out(searched, plan)
     search.warm_usd = max(1e-6, 0.01 * plan.total_usd(case) / math.sqrt(n))
     search.improve(plan, effort.rounds // 10)
-    days = season_bound.BestDays(case, unit_s=effort.unit_s)
-    prices = season_bound.price_bound(
-        case, upper_usd=plan.total_usd(case), days=days, rounds=effort.price_rounds
-    )
+    pool, days = Pool(case), BestDays()
+    plain, prices = price_bound(flat, plan, days=days, pool=pool, rounds=effort.price_rounds)
     # Working time is worth what the bound's prices say of each day.
     worth = np.maximum(0.0, prices.worth_usd + case.slot_usd)
     search.second_usd = np.maximum(worth / np.maximum(case.budget_s, 1.0), 0.1 * search.second_usd)
     hand = _Hand(case=case, search=search, plan=plan)
-    hand.offer(prices.mixture, rounds=effort.rounds // 10)
+    _dive(hand, prices, pool, days, effort)
     search.improve(hand.plan, effort.rounds // 2)
     even_out(searched, hand.plan)
-    bound = season_bound.branch_bound(
-        case,
-        prices,
-        upper_usd=hand.plan.total_usd(case),
-        days=days,
-        rounds=effort.price_rounds,
-        branches=effort.branches,
-    )
-    if effort.nodes > 0:
-        exact = season_bound.exact_model(case, nodes=effort.nodes)
-        bound = max(bound, exact.bound_usd)
-        if exact.area_m2 is not None:
-            hand.offer_areas(exact.area_m2, rounds=effort.rounds // 10)
+    bound = _better_bound(hand, plain, prices, pool, days, effort)
     plan = hand.plan
     search.improve(plan, effort.rounds // 4, warm=0.3)
     even_out(searched, plan)
@@ -181,17 +174,6 @@ class _Hand:
     search: Search
     plan: StopPlan
 
-    def offer(self, days: Sequence[MixedDay], *, rounds: int = 200) -> float:
-        """Make a plan of days, search on from it, and keep it if it is cheaper.
-
-        Returns what the plan in hand costs in the case.
-        """
-        from duskline.core.season_search import from_days
-
-        if days:
-            self._try(from_days(self.search, days), rounds)
-        return self.plan.total_usd(self.case)
-
     def offer_areas(self, area_m2: NDArray[np.float64], *, rounds: int) -> None:
         """Make a plan of areas (fields, slots), search on from it, keep it if it is cheaper."""
         from duskline.core.season_search import from_pairs
@@ -207,6 +189,54 @@ class _Hand:
         even_out(searched, other)
         if other.total_usd(searched) < self.plan.total_usd(searched) - 1e-6:
             self.plan = other
+
+
+def _dive(hand: _Hand, prices: PriceBound, pool: Pool, days: BestDays, effort: Effort) -> None:
+    """Make plans of the days that the bound is made of, and search on from each."""
+    from duskline.core.season_dive import dive
+
+    if prices.mixture is None:
+        return
+    for number in range(effort.dives):
+        area = dive(
+            prices,
+            pool,
+            upper_usd=hand.plan.total_usd(hand.case),
+            days=days,
+            rng=hand.search.rng if number else None,
+        )
+        hand.offer_areas(area, rounds=effort.rounds // 5)
+
+
+def _better_bound(
+    hand: _Hand,
+    plain: PriceBound,
+    prices: PriceBound,
+    pool: Pool,
+    days: BestDays,
+    effort: Effort,
+) -> float:
+    """Return a better bound: by sets of fields where they are few, else by questions asked."""
+    from duskline.core.season_bound import branch_bound
+    from duskline.core.season_exact import set_model
+
+    upper_usd = hand.plan.total_usd(hand.case)
+    if prices.mixture is None or prices.bound_usd >= upper_usd:
+        return prices.bound_usd
+    if effort.nodes > 0:
+        exact = set_model(plain, upper_usd=upper_usd, nodes=effort.nodes)
+        if exact is not None:
+            if exact.area_m2 is not None:
+                hand.offer_areas(exact.area_m2, rounds=effort.rounds // 10)
+            return max(prices.bound_usd, exact.bound_usd)
+    return branch_bound(
+        prices,
+        upper_usd=upper_usd,
+        days=days,
+        pool=pool,
+        rounds=effort.price_rounds,
+        branches=effort.branches,
+    )
 
 
 def _keep_orders(task: SeasonTask, laid: Laid, plan: StopPlan, previous: Schedule) -> None:

@@ -22,6 +22,10 @@ __all__ = ["Laid", "StopPlan", "lay_out", "near_lists"]
 MOST_STOPS = 40
 """More stops than this no crew makes in a day."""
 
+SHARP = 20.0
+"""A stop that leaves a twentieth of a field counts in the bound as one of two (any number above 2
+is right; ours, by trial)."""
+
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class Laid:
@@ -209,6 +213,8 @@ def lay_out(task: SeasonTask) -> Laid:
             [lots[name].stock_kg if name in lots else math.inf for name in lot_names], dtype=float
         ),
         must=np.zeros(shape, dtype=bool),
+        sharp=np.full(n, SHARP),
+        most_stop_usd=float(prices.visit_usd),
     )
     return Laid(
         case=case,

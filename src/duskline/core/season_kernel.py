@@ -15,6 +15,7 @@ __all__ = [
     "Case",
     "day_of",
     "fill_days",
+    "grow_days",
     "improve",
     "leg_of",
     "quick_way",
@@ -60,6 +61,8 @@ class Case(NamedTuple):
     clean_usd: float
     stock_kg: Floats  # (l,)
     must: NDArray[np.bool_]  # (n, s) pairs of field and slot that the bound takes as chosen
+    sharp: Floats  # (n,) a stop that leaves 1 / sharp of a field counts as one of two
+    most_stop_usd: float  # that a field pays for a stop
 
 
 @njit(cache=True, inline="always")
@@ -368,6 +371,99 @@ def fill_days(
     for f in order:
         if left[f] > 0.0:
             _fill(case, f, seq, amt, cnt, used, late, left, stock, dirty, used, 0.0, 0.0, rng)
+
+
+@njit(cache=True)
+def _grow(
+    case: Any, k: int, pay: Any, left: Any, stock: Any, first: int, seq: Any, amt: Any
+) -> Any:  # pragma: no cover - compiled
+    """Grow a day from its first field, each time by what earns most in its time.
+
+    Returns how many stops it has and what it is worth when a m2 of field f pays ``pay[f]``.
+    """
+    n, count, worth, used = left.shape[0], 0, 0.0, 0.0
+    late, seed = False, stock.copy()
+    while count < seq.shape[0]:
+        best, at, best_p, best_q, best_worth = 0.0, -1, 0, 0.0, 0.0
+        for f in range(n):
+            if case.pace[f, k] <= 0.0 or left[f] <= 0.0 or (count == 0 and f != first):
+                continue
+            want = left[f]
+            if case.kg[f] > 0.0:
+                want = min(want, seed[case.lot[f]] / case.kg[f])
+            if want <= 0.0:
+                continue
+            if count > 0 and pay[f] / case.pace[f, k] <= best:
+                continue
+            is_in = False
+            for p in range(count):
+                is_in = is_in or seq[p] == f
+            if is_in:
+                continue
+            is_late = late or case.ready_s[f, k] > 0.0
+            p, q, time_s, usd = _place(case, f, want, k, seq, amt, count, used, is_late)
+            if q < min(left[f], case.least[f]) or q < left[f] * 0.02:
+                continue
+            if case.whole[f] and q < left[f] * (1.0 - TINY):
+                continue
+            gain = pay[f] * q - usd
+            rate = gain / (time_s + q * case.pace[f, k] + 1e-9)
+            if rate > best:
+                best, at, best_p, best_q, best_worth = rate, f, p, q, gain
+        if at < 0:
+            break
+        for i in range(count, best_p, -1):
+            seq[i], amt[i] = seq[i - 1], amt[i - 1]
+        seq[best_p], amt[best_p] = at, best_q
+        count += 1
+        worth += best_worth
+        late = late or case.ready_s[at, k] > 0.0
+        seed[case.lot[at]] -= best_q * case.kg[at]
+        used, _ = day_of(case, k, seq, amt, count)
+    return count, worth
+
+
+@njit(cache=True)
+def grow_days(
+    case: Any,
+    dual: Any,
+    seed_dual: Any,
+    starts: int,
+    seq: Any,
+    amt: Any,
+    cnt: Any,
+    left: Any,
+    stock: Any,
+) -> None:  # pragma: no cover - compiled
+    """Fill empty slots one after the other, each with the best of a few grown days.
+
+    A sown m2 of field f pays ``dual[f]``. Days are grown from the ``starts`` fields that pay most
+    in their time.
+    """
+    n, most = left.shape[0], seq.shape[1]
+    pay, rate = np.empty(n), np.empty(n)
+    trial, part = np.empty(most, np.int64), np.empty(most)
+    for k in range(cnt.shape[0]):
+        for f in range(n):
+            pay[f] = dual[f] - case.price[f, k] - seed_dual[case.lot[f]] * case.kg[f]
+            fits = case.pace[f, k] > 0.0 and left[f] > 1e-6 * case.area[f]
+            rate[f] = pay[f] / case.pace[f, k] if fits else -FAR
+            if not fits:
+                pay[f] = -FAR
+        best = 0.0
+        for first in np.argsort(-rate)[:starts]:
+            if rate[first] <= 0.0:
+                break
+            count, worth = _grow(case, k, pay, left, stock, first, trial, part)
+            if worth > best:
+                best, cnt[k] = worth, count
+                seq[k, :count], amt[k, :count] = trial[:count], part[:count]
+        for p in range(cnt[k]):
+            f = seq[k, p]
+            left[f] -= amt[k, p]
+            if left[f] <= 1e-7 * case.area[f]:
+                left[f] = 0.0
+            stock[case.lot[f]] -= amt[k, p] * case.kg[f]
 
 
 @njit(cache=True)

@@ -451,9 +451,8 @@ class Effort:
         Of taking fields out and placing them again, about so many in all.
     price_rounds
         Of the bound: times that prices are moved at most.
-    unit_s
-        Working time is cut to whole units of this where a day has more fields to choose from
-        than can be looked through; smaller is closer and slower. [s]
+    dives
+        Plans made of the days that the bound is made of.
     nodes
         Of the model of whole numbers, for small seasons only; 0: not at all.
     branches
@@ -463,9 +462,9 @@ class Effort:
 
     rounds: int
     price_rounds: int
-    unit_s: float
     nodes: int
     branches: int
+    dives: int = 0
 
     @classmethod
     def for_size(cls, *, fields: int, slots: int) -> Effort:
@@ -477,9 +476,9 @@ class Effort:
         """
         pairs = fields * slots
         if pairs <= 250:
-            return cls(rounds=40_000, price_rounds=100, unit_s=30.0, nodes=100, branches=120)
+            return cls(rounds=20_000, price_rounds=100, nodes=2_000, branches=60, dives=2)
         if pairs <= 3_000:
-            return cls(rounds=60_000, price_rounds=100, unit_s=30.0, nodes=0, branches=40)
+            return cls(rounds=100_000, price_rounds=100, nodes=0, branches=40, dives=6)
         if pairs <= 40_000:
-            return cls(rounds=60_000, price_rounds=60, unit_s=60.0, nodes=0, branches=0)
-        return cls(rounds=20_000, price_rounds=60, unit_s=120.0, nodes=0, branches=0)
+            return cls(rounds=40_000, price_rounds=30, nodes=0, branches=0, dives=1)
+        return cls(rounds=2_000, price_rounds=0, nodes=0, branches=0)

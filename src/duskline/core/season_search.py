@@ -15,10 +15,10 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from duskline.core.season_bound import MixedDay
     from duskline.core.season_kernel import Case
+    from duskline.core.season_pool import Prices
 
-__all__ = ["Search", "even_out", "from_days", "from_pairs"]
+__all__ = ["Search", "even_out", "from_pairs"]
 
 
 @dataclass(slots=True, eq=False)
@@ -50,6 +50,32 @@ class Search:
             order=np.lexsort((-case.area, _urgency(case))),
             second_usd=np.full(len(case.crew), _second_usd(case)),
         )
+
+    def grown(self, prices: Prices, *, times: Sequence[float], starts: int) -> StopPlan:
+        """Return the cheapest of plans grown day by day, then filled.
+
+        Parameters
+        ----------
+        prices
+            What sowing earns; from a bound, so that it may be too little to go out for.
+        times
+            It earns so many times that.
+        starts
+            Fields that each day is grown from.
+        """
+        from duskline.core.season_kernel import grow_days
+
+        plans = []
+        for many in times:
+            plan = StopPlan.empty(self.case)
+            dual = np.minimum(self.case.unplaced, many * prices.dual_usd_per_m2)
+            grow_days(
+                *(self.case, dual, prices.seed_usd_per_kg, starts),
+                *(plan.seq, plan.amt, plan.cnt, plan.left, plan.stock),
+            )
+            self.fill(plan)
+            plans.append(plan)
+        return min(plans, key=lambda plan: plan.total_usd(self.case))
 
     def fill(self, plan: StopPlan) -> None:
         """Place what a plan leaves out into what room there is, the most urgent first."""
@@ -90,41 +116,13 @@ def _second_usd(case: Case) -> float:
     return float(per_m2 / np.median(case.pace[is_open]))
 
 
-def from_days(search: Search, days: Sequence[MixedDay], *, least_part: float = 0.3) -> StopPlan:
-    """Return a plan made of the days with the largest shares, each slot one.
-
-    Parameters
-    ----------
-    least_part
-        A stop is left out where less than this of its area is still to be sown.
-    """
-    case = search.case
-    area = np.zeros(case.pace.shape)
-    left, stock, taken = case.area.copy(), case.stock_kg.copy(), set()
-    for day in sorted(days, key=lambda one: (-one.share, one.slot)):
-        if day.slot in taken:
-            continue
-        sown = np.minimum(day.areas, left[day.fields])
-        sown = np.where(sown >= least_part * day.areas, sown, 0.0)
-        sown = np.where(case.whole[day.fields] & (sown < case.area[day.fields]), 0.0, sown)
-        for at, i in enumerate(day.fields):
-            if sown[at] * case.kg[i] > stock[case.lot[i]]:
-                sown[at] = 0.0 if case.whole[i] else stock[case.lot[i]] / case.kg[i]
-            stock[case.lot[i]] -= sown[at] * case.kg[i]
-        if not (sown > 0.0).any():
-            continue
-        taken.add(day.slot)
-        area[day.fields, day.slot] = sown
-        left[day.fields] -= sown
-    return from_pairs(search, area)
-
-
 def from_pairs(search: Search, area: NDArray[np.float64]) -> StopPlan:
     """Return a plan with these areas of each field in each slot, as far as they fit; (n, s)."""
     from duskline.core.season_kernel import day_of, quick_way
 
     case = search.case
     plan = StopPlan.empty(case)
+    area = _possible(case, area)
     for k in range(area.shape[1]):
         todo = np.flatnonzero(area[:, k] > 1e-6 * case.area)[: plan.seq.shape[1]]
         if not len(todo):
@@ -154,6 +152,27 @@ def from_pairs(search: Search, area: NDArray[np.float64]) -> StopPlan:
     plan.tidy(case)
     search.fill(plan)
     return plan
+
+
+def _possible(case: Case, area: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return areas that no field and no lot is too small for; whole fields in one slot or none."""
+    area = np.minimum(area, case.area[:, None])
+    main = area.argmax(axis=1)
+    most = area[np.arange(len(area)), main]
+    area[case.whole] = 0.0
+    sown = case.whole & (most >= 0.5 * case.area)
+    area[sown, main[sown]] = case.area[sown]
+    total = area.sum(axis=1)
+    area *= np.minimum(1.0, case.area / np.maximum(total, 1e-9))[:, None]
+    stock = case.stock_kg.copy()
+    for i in np.argsort(-case.unplaced, kind="stable"):
+        need_kg = area[i].sum() * case.kg[i]
+        share = 1.0 if need_kg <= stock[case.lot[i]] else stock[case.lot[i]] / need_kg
+        if share < 1.0 - 1e-9 and case.whole[i]:
+            share = 0.0
+        area[i] *= share
+        stock[case.lot[i]] -= share * need_kg
+    return area
 
 
 def even_out(case: Case, plan: StopPlan) -> None:

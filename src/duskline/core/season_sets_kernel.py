@@ -1,0 +1,478 @@
+"""Compiled parts of the season's bound: every set of fields that a crew's day may hold.
+
+A day is a set of fields with the shortest of all ways through them, and the areas that are worth
+most in the time left. Sets are grown field by field; one that no further field can lift to the
+wanted worth is given up.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numba import njit
+
+from duskline.core.season_kernel import leg_of
+
+__all__ = ["MOST_FIELDS", "days_worth", "least_way", "parts_of"]
+
+FAR = 1e300
+TINY = 1e-9
+MOST_FIELDS = 16
+"""Days of more fields than this are not looked at: where one would fit, the search says so."""
+MOST_IN_WAY = 8
+"""Of more fields than this the way counts as no longer than by the nearest of each."""
+
+
+@njit(cache=True)
+def _first_legs(case: Any, k: int) -> Any:  # pragma: no cover - compiled
+    """Return the least time and money to reach each field first: straight, or by one other."""
+    n, crew = case.area.shape[0], case.crew[k]
+    time_s, usd = np.empty(n), np.empty(n)
+    for f in range(n):
+        time_s[f], usd[f] = leg_of(case, crew, -1, f)
+    if case.start_m[crew].max() <= 0.0:
+        return time_s, usd
+    straight_s, straight_usd = time_s.copy(), usd.copy()
+    for a in range(n):
+        if case.pace[a, k] <= 0.0:
+            continue
+        for f in range(n):
+            if a != f:
+                # Nothing is sown in the field on the way, but it is a stop.
+                leg_s, leg_usd = leg_of(case, crew, a, f)
+                time_s[f] = min(time_s[f], straight_s[a] + case.visit_s[crew] + leg_s)
+                usd[f] = min(usd[f], straight_usd[a] + case.visit_usd[a, k] + leg_usd)
+    return time_s, usd
+
+
+@njit(cache=True)
+def _extend(
+    case: Any,
+    crew: int,
+    chosen: Any,
+    d: int,
+    first_s: Any,
+    first_usd: Any,
+    end_s: Any,
+    end_usd: Any,
+) -> Any:  # pragma: no cover - compiled
+    """Return the least time and money of the ways through ``chosen[: d + 1]``.
+
+    ``end_s[set, last]`` holds the ways through every set of the first ``d``, a set as the bits of
+    positions, by their last field; the sets with position ``d`` are filled in.
+    """
+    bit, f = 1 << d, chosen[d]
+    for others in range(bit):
+        here = others | bit
+        if others == 0:
+            end_s[here, d], end_usd[here, d] = first_s[f], first_usd[f]
+            continue
+        least_s, least_usd = FAR, FAR
+        for q in range(d):
+            if others >> q & 1:
+                leg_s, leg_usd = leg_of(case, crew, chosen[q], f)
+                least_s = min(least_s, end_s[others, q] + leg_s)
+                least_usd = min(least_usd, end_usd[others, q] + leg_usd)
+        end_s[here, d], end_usd[here, d] = least_s, least_usd
+        for q in range(d):
+            if not others >> q & 1:
+                continue
+            rest = here & ~(1 << q)
+            least_s, least_usd = FAR, FAR
+            for p in range(d + 1):
+                if rest >> p & 1:
+                    leg_s, leg_usd = leg_of(case, crew, chosen[p], chosen[q])
+                    least_s = min(least_s, end_s[rest, p] + leg_s)
+                    least_usd = min(least_usd, end_usd[rest, p] + leg_usd)
+            end_s[here, q], end_usd[here, q] = least_s, least_usd
+    every = (bit << 1) - 1
+    way_s, way_usd = FAR, FAR
+    for q in range(d + 1):
+        way_s = min(way_s, end_s[every, q])
+        way_usd = min(way_usd, end_usd[every, q])
+    return way_s, way_usd
+
+
+@njit(cache=True)
+def least_way(case: Any, k: int, fields: Any) -> Any:  # pragma: no cover - compiled
+    """Return the least time and the least money of all ways through these fields, by slot."""
+    count, crew = fields.shape[0], case.crew[k]
+    first_s, first_usd = _first_legs(case, k)
+    end_s, end_usd = np.empty((1 << count, count)), np.empty((1 << count, count))
+    way_s, way_usd = 0.0, 0.0
+    for d in range(count):
+        way_s, way_usd = _extend(case, crew, fields, d, first_s, first_usd, end_s, end_usd)
+    return way_s, way_usd
+
+
+@njit(cache=True, inline="always")
+def parts_of(share: float, sharp: float) -> float:  # pragma: no cover - compiled
+    """Return how many of a field's two stops one stop stands for that sows this share of it.
+
+    However a field is sown, by one stop or many, the parts of its stops and ``sharp`` times the
+    share left out are 2 at least, for any ``sharp`` of 2 and more.
+    """
+    return min(1.0, sharp * share) + max(0.0, 1.0 - sharp * (1.0 - share))
+
+
+@njit(cache=True)
+def _best_areas(
+    case: Any, k: int, fields: Any, pay: Any, stop_usd: Any, room_s: float, areas: Any
+) -> float:  # pragma: no cover - compiled
+    """Fill ``areas`` with what is worth most in so much time; return its worth, -FAR: no room.
+
+    What a field pays rises steeply at first (a stop begins to count), then gently, then steeply
+    again near the whole of it. So in the best day some fields are sown as far as can be and the
+    rest by the steepest first, none of these beyond where the last rise begins; or but for one,
+    beside which the others pay more than it does.
+    """
+    count = fields.shape[0]
+    most, pace = np.empty(count), np.empty(count)
+    # Pieces of rising area: a field's first two; the last one is looked at by itself.
+    piece, long = np.zeros(2 * count), np.zeros(2 * count)
+    steep = np.zeros(count)
+    bits = 0
+    base = 0.0
+    crew = case.crew[k]
+    for q in range(count):
+        f = fields[q]
+        areas[q] = 0.0
+        pace[q] = case.pace[f, k]
+        if case.whole[f]:
+            base += pay[f] * case.area[f]
+            room_s -= case.area[f] * pace[q]
+            continue
+        room = (case.budget_s[k] - case.ready_s[f, k] - case.visit_s[crew]) / pace[q]
+        most[q] = min(case.area[f], room)
+        first = min(most[q], case.area[f] / case.sharp[f])
+        bend = most[q]
+        rise = stop_usd[f] * case.sharp[f] / case.area[f]
+        if rise > 0.0 and bend > case.area[f] - case.area[f] / case.sharp[f]:
+            bend = case.area[f] - case.area[f] / case.sharp[f]
+            bits |= 1 << q
+            steep[q] = max(0.0, (pay[f] + rise) / pace[q])
+        piece[2 * q], long[2 * q] = (pay[f] + rise) / pace[q], first
+        piece[2 * q + 1], long[2 * q + 1] = pay[f] / pace[q], bend - first
+    if room_s < -1e-6:
+        return -FAR
+    order = np.argsort(-piece)
+    trial = np.empty(count)
+    best = -FAR
+    full = bits
+    while True:
+        # ``full`` runs through every set of fields that have a last rise.
+        room, value = max(0.0, room_s), 0.0
+        for q in range(count):
+            if full >> q & 1:
+                f = fields[q]
+                room -= most[q] * pace[q]
+                value += pay[f] * most[q]
+                value += stop_usd[f] * parts_of(most[q] / case.area[f], case.sharp[f])
+        if room >= -1e-6:
+            for alone in range(-1, count):
+                if alone >= 0 and (full >> alone & 1 or not bits >> alone & 1):
+                    continue
+                least = steep[alone] if alone >= 0 else 0.0
+                worth, spare = value, max(0.0, room)
+                trial[:] = 0.0
+                for at in range(2 * count):
+                    q = order[at] // 2
+                    if piece[order[at]] <= least or spare <= 0.0:
+                        break
+                    if full >> q & 1 or q == alone:
+                        continue
+                    amount = min(long[order[at]], spare / pace[q])
+                    trial[q] += amount
+                    worth += amount * piece[order[at]] * pace[q]
+                    spare -= amount * pace[q]
+                if alone >= 0:
+                    f = fields[alone]
+                    trial[alone] = min(most[alone], spare / pace[alone])
+                    worth += trial[alone] * pay[f]
+                    share = trial[alone] / case.area[f]
+                    worth += stop_usd[f] * parts_of(share, case.sharp[f])
+                if worth > best:
+                    best = worth
+                    for q in range(count):
+                        areas[q] = most[q] if full >> q & 1 else trial[q]
+        if full == 0:
+            break
+        full = (full - 1) & bits
+    for q in range(count):
+        if case.whole[fields[q]]:
+            areas[q] = case.area[fields[q]]
+    return base + best
+
+
+@njit(cache=True, inline="always")
+def _into(
+    dense: Any, long_s: Any, count: int, per_s: float, time_s: float
+) -> int:  # pragma: no cover - compiled
+    """Put a piece in its place among the densest first; return how many there are."""
+    z = count
+    while z > 0 and dense[z - 1] < per_s:
+        dense[z], long_s[z] = dense[z - 1], long_s[z - 1]
+        z -= 1
+    dense[z], long_s[z] = per_s, time_s
+    return count + 1
+
+
+@njit(cache=True, inline="always")
+def _filled(
+    room_s: float, own: Any, own_s: Any, owns: int, dense: Any, long_s: Any, order: Any, low: int
+) -> float:  # pragma: no cover - compiled
+    """Return the most that time is worth in the fields taken and in any from ``low`` on."""
+    worth, i, j, count = 0.0, 0, 0, dense.shape[0]
+    while room_s > 0.0:
+        while j < count and order[j] < low:
+            j += 1
+        mine = own[i] if i < owns else 0.0
+        other = dense[order[j]] if j < count else 0.0
+        if mine <= 0.0 and other <= 0.0:
+            break
+        if mine >= other:
+            time_s = min(room_s, own_s[i])
+            worth += time_s * mine
+            i += 1
+        else:
+            time_s = min(room_s, long_s[order[j]])
+            worth += time_s * other
+            j += 1
+        room_s -= time_s
+    return worth
+
+
+@njit(cache=True)
+def days_worth(
+    case: Any,
+    k: int,
+    dual: Any,
+    seed_dual: Any,
+    stop_usd: Any,
+    least_usd: float,
+    every: bool,
+    most_nodes: int,
+    sets: Any,
+    areas: Any,
+    worths: Any,
+) -> Any:  # pragma: no cover - compiled
+    """Find days of slot ``k`` worth more than ``least_usd``; return how many, whether all, a limit.
+
+    A sown m2 of field f pays ``dual[f]``, each stop in it ``stop_usd[f]``, and once more that
+    where it sows the whole field, falling to nothing where ``1 / case.sharp[f]`` is left. Fills
+    ``sets`` and ``areas`` ``(m, MOST_FIELDS)``, fields below zero for none, and ``worths``
+    ``(m,)``: with ``every`` each set of fields, else the best and some that it bettered.
+
+    Not all where more than ``most_nodes`` sets were begun, the arrays ran full, or a day may hold
+    more than ``MOST_FIELDS`` fields; no day at all is worth more than the limit.
+
+    Never below the best real day: only waiting for ground within the day is left out. A stop that
+    sows nothing is only looked at as the first, where it may shorten the way from the start.
+    """
+    n, crew = case.area.shape[0], case.crew[k]
+    budget, visit, fold = case.budget_s[k], case.visit_s[crew], case.fold_s[crew]
+    ids, count, needed = np.empty(n, np.int64), 0, 0
+    pay = np.empty(n)
+    for f in range(n):
+        pace = case.pace[f, k]
+        if pace <= 0.0:
+            continue
+        most = min(case.area[f], (budget - case.ready_s[f, k] - visit) / pace)
+        if most <= 0.0 or (case.whole[f] and most < case.area[f] * (1.0 - TINY)):
+            continue
+        pay[f] = dual[f] - case.price[f, k] - seed_dual[case.lot[f]] * case.kg[f]
+        gain = max(0.0, pay[f]) * most - case.visit_usd[f, k]
+        if not case.whole[f]:
+            gain += stop_usd[f] * parts_of(most / case.area[f], case.sharp[f])
+        if gain > 0.0 or case.must[f, k]:
+            ids[count] = f
+            count += 1
+            needed += case.must[f, k]
+    if needed > MOST_FIELDS:
+        return 0, False, FAR
+    if count == 0 or needed < np.sum(case.must[:, k]):
+        return 0, True, -FAR
+    first_s, first_usd = _first_legs(case, k)
+    start_s, start_usd = FAR, FAR
+    dense, long_s = np.empty(count), np.empty(count)
+    near_s, near_usd = np.zeros(count), np.zeros(count)
+    near_dense, near_long_s = np.empty(count), np.empty(count)
+    rank = np.empty(count)
+    for i in range(count):
+        f = ids[i]
+        start_s, start_usd = min(start_s, first_s[f]), min(start_usd, first_usd[f])
+        if count > 1:
+            near_s[i], near_usd[i] = FAR, FAR
+            for j in range(count):
+                if j != i:
+                    leg_s, leg_usd = leg_of(case, crew, ids[j], f)
+                    near_s[i] = min(near_s[i], leg_s - fold)
+                    near_usd[i] = min(near_usd[i], leg_usd)
+        dense[i], long_s[i] = _densest(case, k, f, pay, stop_usd, 0.0, 0.0)
+        near_dense[i], near_long_s[i] = _densest(case, k, f, pay, stop_usd, near_s[i], near_usd[i])
+        rank[i] = -dense[i] - (1e200 if case.must[f, k] else 0.0)
+    way = np.argsort(rank)
+    ids, dense, long_s = ids[:count][way], dense[way], long_s[way]
+    near_s, near_usd = near_s[way], near_usd[way]
+    near_dense, near_long_s = near_dense[way], near_long_s[way]
+    by_dense, by_near = np.argsort(-dense), np.argsort(-near_dense)
+    far_s, far_usd = near_s.max(), near_usd.max()
+
+    chosen, at = np.empty(MOST_FIELDS + 1, np.int64), np.zeros(MOST_FIELDS + 2, np.int64)
+    index = np.empty(MOST_FIELDS + 1, np.int64)
+    end_s = np.empty((1 << MOST_IN_WAY, MOST_IN_WAY))
+    end_usd = np.empty((1 << MOST_IN_WAY, MOST_IN_WAY))
+    paid_stops = stop_usd.max() > 0.0
+    way_s, way_usd = np.zeros(MOST_FIELDS + 2), np.zeros(MOST_FIELDS + 2)
+    own, own_s = np.empty(2 * MOST_FIELDS + 2), np.empty(2 * MOST_FIELDS + 2)
+    trial = np.empty(MOST_FIELDS + 1)
+    found, better, best, nodes, d, whole = 0, 0, least_usd, 0, 0, True
+    limit = FAR
+    way_s[0], way_usd[0] = start_s, start_usd
+    while d >= 0:
+        i = at[d]
+        if i >= count or (d < needed and i > d):
+            d -= 1
+            continue
+        nodes += 1
+        if nodes > most_nodes:
+            return found, False, limit
+        at[d] = i + 1
+        # First the bound with any of the fields from here on, then with this one for certain.
+        hopeless = 0
+        for certain in range(2):
+            taken = d + certain
+            if certain:
+                index[d], chosen[d] = i, ids[i]
+            fixed, forced_s, owns = -case.slot_usd[k], 0.0, 0
+            nears_s, nears_usd = 0.0, 0.0
+            for q in range(taken):
+                f = chosen[q]
+                pace = case.pace[f, k]
+                fixed -= case.visit_usd[f, k]
+                nears_s += near_s[index[q]]
+                nears_usd += near_usd[index[q]]
+                if case.whole[f]:
+                    fixed += case.area[f] * pay[f]
+                    forced_s += case.area[f] * pace
+                    continue
+                most = min(case.area[f], (budget - case.ready_s[f, k] - visit) / pace)
+                first = min(most, case.area[f] / case.sharp[f])
+                rise = stop_usd[f] * case.sharp[f] / case.area[f]
+                per_s = max(0.0, pay[f]) / pace
+                owns = _into(own, own_s, owns, per_s + rise / pace, first * pace)
+                if most > first:
+                    more = stop_usd[f] * parts_of(most / case.area[f], case.sharp[f])
+                    more = (more - rise * first) / (most - first)
+                    owns = _into(own, own_s, owns, per_s + more / pace, (most - first) * pace)
+            room = budget - forced_s - taken * visit
+            low = i + certain
+            # The way through more fields is no shorter; each further field brings its own move.
+            extra = fold if certain and d > 0 else 0.0
+            free = fold if taken == 0 else 0.0
+            hope = fixed - way_usd[d]
+            hope += _filled(
+                room - way_s[d] - extra + free, own, own_s, owns, dense, long_s, by_dense, low
+            )
+            if hope > best:
+                # Every field but one is reached from its nearest at best.
+                moves = max(0, taken - 1) * fold
+                left_s = room - (start_s - far_s + nears_s + moves) + free
+                hope = fixed - (start_usd - far_usd + nears_usd)
+                hope += _filled(left_s, own, own_s, owns, near_dense, near_long_s, by_near, low)
+            if nodes == 1 and certain == 0:
+                limit = hope
+            if hope <= best and d >= needed:
+                hopeless = 1 + certain
+                break
+        if hopeless == 1:
+            d -= 1
+            continue
+        if hopeless == 2:
+            continue
+        if d == MOST_FIELDS or (d == MOST_IN_WAY and paid_stops):
+            whole = False
+            continue
+        if d < MOST_IN_WAY:
+            way_s[d + 1], way_usd[d + 1] = _extend(
+                case, crew, chosen, d, first_s, first_usd, end_s, end_usd
+            )
+        else:
+            # No shorter than the way through fewer, nor than from each one's nearest.
+            nears_s, nears_usd = near_s[i], near_usd[i]
+            for q in range(d):
+                nears_s += near_s[index[q]]
+                nears_usd += near_usd[index[q]]
+            way_s[d + 1] = max(way_s[d] + fold, start_s - far_s + nears_s + d * fold)
+            way_usd[d + 1] = max(way_usd[d], start_usd - far_usd + nears_usd)
+        room = budget - way_s[d + 1] - (d + 1) * visit
+        forced_s = 0.0
+        for q in range(d + 1):
+            if case.whole[chosen[q]]:
+                forced_s += case.area[chosen[q]] * case.pace[chosen[q], k]
+        if room - forced_s < -1e-6:
+            continue
+        d += 1
+        at[d] = i + 1
+        if d < needed:
+            continue
+        # ``own`` is that of these very fields; with the real way, is there hope for them alone?
+        hope = fixed - way_usd[d]
+        hope += _filled(room - forced_s, own, own_s, owns, dense, long_s, by_dense, count)
+        if hope <= best:
+            continue
+        worth = -case.slot_usd[k] - way_usd[d]
+        for q in range(d):
+            worth -= case.visit_usd[chosen[q], k]
+        worth += _best_areas(case, k, chosen[:d], pay, stop_usd, room, trial)
+        if worth <= best:
+            continue
+        if every:
+            if found == worths.shape[0]:
+                return found, False, limit
+            row = found
+            found += 1
+        else:
+            row, best = better % worths.shape[0], worth
+            better += 1
+            found = min(better, worths.shape[0])
+        worths[row] = worth
+        for q in range(MOST_FIELDS):
+            sets[row, q] = chosen[q] if q < d else -1
+            areas[row, q] = trial[q] if q < d else 0.0
+    return found, whole, limit
+
+
+@njit(cache=True)
+def _densest(
+    case: Any,
+    k: int,
+    f: int,
+    pay: Any,
+    stop_usd: Any,
+    near_s: float,
+    near_usd: float,
+) -> Any:  # pragma: no cover - compiled
+    """Return the most that a second in a field is worth, its move and visit counted, and how long.
+
+    The line from nothing through the best of the points where its pay bends.
+    """
+    crew = case.crew[k]
+    pace = case.pace[f, k]
+    most = min(case.area[f], (case.budget_s[k] - case.ready_s[f, k] - case.visit_s[crew]) / pace)
+    fixed_s = max(1e-9, case.fold_s[crew] + near_s + case.visit_s[crew])
+    fixed = -case.visit_usd[f, k] - near_usd
+    long_s = fixed_s + most * pace
+    if case.whole[f]:
+        return max(0.0, (fixed + pay[f] * most) / long_s), long_s
+    best = 0.0
+    for point in (
+        min(most, case.area[f] / case.sharp[f]),
+        min(most, case.area[f] * (1.0 - 1.0 / case.sharp[f])),
+        most,
+    ):
+        worth = fixed + pay[f] * point
+        worth += stop_usd[f] * parts_of(point / case.area[f], case.sharp[f])
+        best = max(best, worth / (fixed_s + point * pace))
+    return best, long_s
