@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date, datetime, timedelta
+from types import SimpleNamespace
 from typing import Any, cast
 from zoneinfo import ZoneInfo
 
@@ -155,8 +156,12 @@ def made_answer(
     *,
     due_on: date | None = None,
     changes: Sequence[Change] = (),
+    away: Mapping[tuple[date, str], str] | None = None,
 ) -> SeasonAnswer:
-    """An answer with these days and fields; what the weather may do is set by hand."""
+    """An answer with these days and fields; what the weather may do is set by hand.
+
+    ``away`` says of a crew on a date why it is not there; all others could work.
+    """
     left_m2 = sum(field.left_m2 for field in fields)
     done, total = [], 0.0
     for day in days:
@@ -210,9 +215,27 @@ def made_answer(
         gap_fraction=0.021,
         changes=tuple(changes),
         schedule=cast("Any", None),
-        planned=cast("Any", None),
+        planned=cast("Any", _planned(farm, days, away or {})),
         working=(),
     )
+
+
+def _planned(
+    farm: Farm, days: Sequence[SeasonDayPlan], away: Mapping[tuple[date, str], str]
+) -> SimpleNamespace:
+    """The crews with who works on which date, as far as words and sheets look at it."""
+    crews = tuple(crew.name for crew in farm.crews) or ("",)
+    hours = {
+        (day.on, crew): SimpleNamespace(
+            crew=crew,
+            works=not day.because and (day.on, crew) not in away,
+            basis=Basis.OFF if (day.on, crew) in away else day.basis,
+            because=away.get((day.on, crew), day.because),
+        )
+        for day in days
+        for crew in crews
+    }
+    return SimpleNamespace(crews=crews, farm=farm, hours=hours)
 
 
 def short_season() -> tuple[Farm, SeasonAnswer]:

@@ -13,7 +13,7 @@ import numpy as np
 from duskline.core.outline import Edge, FloatArray, Outline, sides
 from duskline.words.aim import WINDS, compass_deg, corner_name, side_name
 
-__all__ = ["told_mark_m", "told_start_m"]
+__all__ = ["told_line_m", "told_mark_m", "told_start_m"]
 
 UNIT_M = {"ft": 0.3048, "m": 1.0}
 FAR = r"([\d.,]+) (ft|m)(?: \(\d+ steps\))?"
@@ -25,6 +25,23 @@ IN_LINE = re.compile(
 AT_CORNER = re.compile(rf"Start at (the .+?), {FAR} in from the {WIND} side\.")
 MARK = re.compile(rf"Drive at a post or flag on the {WIND} side, {FAR} {WIND} of (the .+?)\.")
 STRAIGHT = re.compile(r"Drive straight at (the .+?)\.")
+
+ROUND = re.compile(
+    rf"Start on the {WIND} side\. The middle of pass 1 runs {FAR} in from the point of the field "
+    rf"farthest [^(]+\((\d+)°\)\. Drive towards the {WIND} side\."
+)
+
+
+def told_line_m(text: str, outline: Outline) -> FloatArray | None:
+    """Return a place that pass 1 runs through by the words of a round field; None of others."""
+    said = ROUND.search(text)
+    if said is None:
+        return None
+    _, far, unit, degrees, _ = said.groups()
+    out = np.radians(90.0 - float(degrees))
+    way = np.asarray([np.cos(out), np.sin(out)])
+    outermost_m = outline.exterior_m[int(np.argmax(outline.exterior_m @ way))]
+    return np.asarray(outermost_m - _m(far, unit) * way)
 
 
 def told_start_m(text: str, outline: Outline, *, straight_within_m: float) -> list[FloatArray]:

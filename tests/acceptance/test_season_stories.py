@@ -30,8 +30,8 @@ RYE = read_farm(EXAMPLES / "rye-after-soybeans")
 FORTY = read_farm(EXAMPLES / "forty-fields")
 DEADLINE = date(2026, 10, 21)
 FEW = 300
-QUICK = Effort(rounds=8_000, price_rounds=20, unit_s=60.0, nodes=0, branches=0)
-SOME = Effort(rounds=6_000, price_rounds=4, unit_s=120.0, nodes=0, branches=0)
+QUICK = Effort(rounds=8_000, price_rounds=20, nodes=0, branches=0)
+SOME = Effort(rounds=6_000, price_rounds=4, nodes=0, branches=0)
 PLAIN = SeasonQuestion(at_average=True, weathers_count=50, compare=False, effort=QUICK)
 
 

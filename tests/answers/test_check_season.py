@@ -187,6 +187,19 @@ def test_somebody_counted_on_by_two_crews_is_named(tmp_path: Path) -> None:
     assert of(FORTY_FARM, QuestionKey.CREWS_SHARE) == []
 
 
+def test_a_tractor_that_alone_pulls_for_two_crews_is_named() -> None:
+    """Neither machine names it, but no other pulls them."""
+    pulls = {"Tractor 1": ("Spreader 1", "Cultivator 1"), "Tractor 3": ()}
+    farm = replace(
+        FORTY_FARM,
+        tractors=tuple(replace(t, pulls=pulls.get(t.name, t.pulls)) for t in FORTY_FARM.tractors),
+        spreaders=tuple(replace(s, tractor=None) for s in FORTY_FARM.spreaders),
+        cultivators=tuple(replace(c, tractor=None) for c in FORTY_FARM.cultivators),
+    )
+    (one,) = of(farm, QuestionKey.CREWS_SHARE)
+    assert (one.subject, one.values["crews"]) == ("Tractor 1", ("Crew 1", "Crew 2"))
+
+
 # --- weather and money -------------------------------------------------------------------------
 
 

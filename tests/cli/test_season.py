@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import json
+import re
+import shutil
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
 from icalendar import Calendar
-from made_folders import ACRE_M2, asked, asked_json, copy_of
+from made_folders import ACRE_M2, asked, asked_json, copy_of, two_crews
 
 from duskline.exchange.season_plan import latest_plan
 
@@ -131,6 +134,128 @@ def test_a_season_that_ends_before_it_begins_is_refused(tmp_path: Path) -> None:
     assert "a last day that is not before the first, 2026-10-20" in text
 
 
+# --- what is past, old or shared, and what is refused before the long search ----------------
+
+
+def test_days_past_and_an_old_forecast_stand_below_the_answer(tmp_path: Path) -> None:
+    """On the 20th: two days are over, and the forecast is two days old."""
+    folder = copy_of(RYE, tmp_path)
+    text = " ".join(
+        asked("season", folder, *SHORT, "--now", "2026-10-20T12:00-05:00").stdout.split()
+    )
+    assert "! Sun Oct 18 to Mon Oct 19 are past (today is Tue Oct 20)" in text
+    assert "! The forecast is 2 days old: put a new one in the folder" in text
+    found = asked_json("season", folder, *SHORT, "--now", "2026-10-20T12:00-05:00")
+    assert found["past_on"] == ["2026-10-18", "2026-10-19"]
+    assert found["forecast_old"] is True
+    assert found["forecast_age_s"] == pytest.approx((2 * 24 + 7) * 3600.0)
+    kept = latest_plan(folder)
+    assert kept is not None
+    assert kept.made_at.isoformat() == "2026-10-20T12:00:00-05:00"
+
+
+def test_on_the_morning_of_the_forecast_nothing_is_told(tmp_path: Path) -> None:
+    """No line begins with a mark."""
+    folder = copy_of(RYE, tmp_path)
+    found = asked("season", folder, *SHORT, "--now", "2026-10-18T06:00-05:00").stdout
+    assert "\n! " not in found
+
+
+def test_a_plan_kept_before_is_told_with_its_age(
+    season: tuple[Path, str, int], tmp_path: Path
+) -> None:
+    """Kept now, looked at ten days on."""
+    folder = tmp_path / "farm"
+    shutil.copytree(season[0], folder)
+    kept = latest_plan(folder)
+    assert kept is not None
+    later = (kept.made_at + timedelta(days=10, hours=1)).isoformat()
+    first = f"against plan {kept.version} of {kept.made_at:%Y-%m-%d}"
+    assert f"{first}\n" in asked("season", folder, *SHORT).stdout
+    text = asked("season", folder, *SHORT, "--now", later).stdout
+    assert f"{first}, 10 days old\n" in text
+
+
+@pytest.fixture
+def no_search(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A search that would be a fault if it were begun."""
+
+    def begun(*_: Any, **__: Any) -> None:
+        raise AssertionError("the search was begun")
+
+    monkeypatch.setattr("duskline.answers.season.season_answer", begun)
+
+
+@pytest.mark.usefixtures("no_search")
+@pytest.mark.parametrize(
+    ("name", "content", "says"),
+    [
+        ("season.ics", "no calendar", "season.ics: read a file that is no whole calendar"),
+        ("season-plan-1.json", "{}", "season-plan-1.json, version: read nothing; expected the key"),
+    ],
+)
+def test_a_bad_plan_or_calendar_is_refused_before_the_search(
+    tmp_path: Path, name: str, content: str, says: str
+) -> None:
+    """Not after a minute of it."""
+    folder = copy_of(RYE, tmp_path)
+    (folder / "season").mkdir()
+    (folder / "season" / name).write_text(content, encoding="utf-8")
+    assert says in asked_or_error("season", folder, *SHORT)
+    assert (folder / "season" / name).read_text("utf-8") == content
+    assert len(list((folder / "season").iterdir())) == 1
+
+
+@pytest.mark.usefixtures("no_search")
+def test_a_file_where_the_plans_would_go_is_refused_before_the_search(tmp_path: Path) -> None:
+    """It is left alone."""
+    folder = copy_of(RYE, tmp_path)
+    (folder / "season").write_text("mine", encoding="utf-8")
+    assert "a folder to write into, or none yet" in asked_or_error("season", folder, *SHORT)
+    assert (folder / "season").read_text("utf-8") == "mine"
+
+
+@pytest.mark.usefixtures("no_search")
+def test_a_folder_where_the_calendar_would_go_is_refused_too(tmp_path: Path) -> None:
+    """Before the search."""
+    folder = copy_of(RYE, tmp_path)
+    (folder / "season" / "season.ics").mkdir(parents=True)
+    assert "the calendar written before, or none yet" in asked_or_error("season", folder, *SHORT)
+
+
+@pytest.mark.usefixtures("no_search")
+def test_a_moment_without_its_offset_is_refused(tmp_path: Path) -> None:
+    """As for the forecast."""
+    text = asked_or_error("season", copy_of(RYE, tmp_path), "--now", "2026-10-18T06:00")
+    assert "a moment with its offset" in text
+
+
+def test_a_folder_that_names_no_day_is_told_what_helps(tmp_path: Path) -> None:
+    """The season has no --date."""
+    folder = copy_of(RYE, tmp_path)
+    (folder / "forecast.csv").unlink()
+    text = (folder / "farm.toml").read_text("utf-8")
+    parts = re.split(r"(?m)^(?=\[)", text)
+    text = "".join(part for part in parts if not part.startswith("[[window]]"))
+    (folder / "farm.toml").write_text(text, encoding="utf-8")
+    said = asked_or_error("season", folder)
+    assert "No plan for this season: no first day, no forecast and no stated hours" in said
+    assert "first_day and last_day under [season]" in said
+    assert "--from and --to" in said
+    assert "--date" not in said
+
+
+def test_two_crews_that_share_somebody_read_of_it(tmp_path: Path) -> None:
+    """In the text and in the JSON."""
+    folder = two_crews(tmp_path, ('driver = "Carl"', 'driver = "Ana"'))
+    days = ("--average", "--from", "2026-10-15", "--to", "2026-10-15")
+    text = " ".join(asked("season", folder, *days).stdout.split())
+    assert "! Crew 2 is without Ana on 1 day, when Crew 1 goes out." in text
+    (one,) = asked_json("season", folder, *days)["without"]
+    assert one["goes_with"] == "Crew 1"
+    assert (one["crew"], one["name"]) == ("Crew 2", "Ana")
+
+
 # --- the forecast --------------------------------------------------------------------------
 
 
@@ -144,6 +269,15 @@ def test_the_forecast_tells_its_age_and_its_hours(tmp_path: Path) -> None:
     assert "if it is all one rain, at most" in text
     assert text.count("you stated other hours") == 4
     assert (folder / "forecast_history.csv").exists()
+
+
+def test_a_folder_without_a_forecast_is_told_what_file_is_wanted(tmp_path: Path) -> None:
+    """The command has no --date to choose another of."""
+    folder = copy_of(RYE, tmp_path)
+    (folder / "forecast.csv").unlink()
+    said = asked_or_error("forecast", folder)
+    assert "a folder with a forecast in it: forecast.csv or forecast.json" in said
+    assert "--date" not in said
 
 
 def test_an_old_forecast_ends_with_1(tmp_path: Path) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -18,6 +19,7 @@ from duskline.exchange.calendar_ics import (
     DayPlan,
     DayTwice,
     FieldVisit,
+    SownBetween,
     season_calendar,
     write_season_calendar,
 )
@@ -129,12 +131,49 @@ def test_the_day_reads_in_the_farmers_words() -> None:
     assert event["DESCRIPTION"].splitlines() == [
         "Crew: Home",
         "Start 9:30 am, stop spreading 3:05 pm, all worked in by 6:15 pm",
-        "1. A1: 40.0 ac, rye; there about 10:00 am",
-        "2. A6: 40.0 ac, rye; there about 10:00 am",
+        "1. A1: 40.0 ac, rye; there between 10:00 am and 10:30 am",
+        "2. A6: 40.0 ac, rye; there between 10:00 am and 10:30 am",
         "In all 80.0 ac",
     ]
     # Chicago is five hours behind UTC until the first of November.
     assert (event["DTSTART"], event["DTEND"]) == ("20261018T143000Z", "20261018T231500Z")
+
+
+def test_text_and_event_have_the_same_times() -> None:
+    """9:33 to 18:14 and a field reached at 10:48: 9:30, 6:10 and 10:45 to 10:50 in both."""
+    plan = day(18, "A1")
+    odd = replace(
+        plan,
+        opens_at=at(18, 9, 33),
+        closes_at=at(18, 18, 14),
+        fields=(replace(plan.fields[0], about_from_at=at(18, 10, 48), about_to_at=at(18, 10, 48)),),
+    )
+    (event,) = strict(written(odd)).values()
+    assert event["DTSTART"] == "20261018T143000Z"
+    assert event["DTEND"] == "20261018T231000Z"
+    lines = event["DESCRIPTION"].splitlines()
+    assert lines[1] == "Start 9:30 am, stop spreading 3:05 pm, all worked in by 6:10 pm"
+    assert lines[2].endswith("there between 10:45 am and 10:50 am")
+
+
+def test_a_day_of_a_few_minutes_is_still_an_event_with_a_length() -> None:
+    """9:31 to 9:33: the end may not be the start."""
+    short = replace(
+        day(18, "A1"), opens_at=at(18, 9, 31), stop_at=at(18, 9, 32), closes_at=at(18, 9, 33)
+    )
+    (event,) = strict(written(short)).values()
+    assert (event["DTSTART"], event["DTEND"]) == ("20261018T143000Z", "20261018T143500Z")
+
+
+def test_a_day_beyond_the_forecast_says_that_it_may_move() -> None:
+    """Only where no forecast tells the hours."""
+    plan = day(18, "A1")
+    days = SownBetween(early_on=date(2026, 10, 18), late_on=None, last_on=date(2026, 10, 28))
+    far = replace(plan, fields=(replace(plan.fields[0], between=days),))
+    said = "A usual day, beyond the forecast: it may move"
+    for one, there in ((plan, False), (far, True)):
+        (event,) = strict(written(one)).values()
+        assert (said in event["DESCRIPTION"].splitlines()) is there
 
 
 def test_the_hour_is_right_on_both_sides_of_the_change_of_clocks() -> None:

@@ -5,7 +5,8 @@ from __future__ import annotations
 import csv
 import io
 import zipfile
-from datetime import date, datetime
+from dataclasses import replace
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -14,7 +15,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from duskline.core.farm import Acres
-from duskline.exchange.calendar_ics import DayPlan, FieldVisit
+from duskline.exchange.calendar_ics import DayPlan, FieldVisit, SownBetween
 from duskline.exchange.season_export import (
     FieldNotListed,
     FieldTwice,
@@ -134,17 +135,24 @@ def test_the_letter_speaks_in_plain_sentences() -> None:
     assert "Hill: the outline" not in letter
 
 
+def test_the_letter_goes_by_the_days_and_not_by_the_names() -> None:
+    """North 40 at 9 on the 15th stands before Creek at 11, though C comes before N."""
+    letter = files()["customers/01-miller.txt"]
+    assert letter.index("North 40, 40.2 ac") < letter.index("Creek, part of it, 35.0 ac")
+
+
 def test_metric_letters_have_hectares_and_the_long_clock() -> None:
     """40.2 ac are 16.3 ha; nothing of the other system is left in the whole export."""
     whole = files("metric")
     assert (
-        "16.3 ha of rye: Thursday, October 15. We expect to be there between 09:00 and 09:35."
+        "16.3 ha of rye: Thursday 15 October. We expect to be there between 09:00 and 09:35."
         in (whole["customers/01-miller.txt"])
     )
     for text in whole.values():
         assert " ac" not in text
         assert "(ac)" not in text
         assert " pm" not in text
+        assert "October 15" not in text
 
 
 def test_a_crew_has_its_day_in_driving_order() -> None:
@@ -209,15 +217,97 @@ def test_same_plan_same_zip_with_or_without_the_mark() -> None:
                 assert archive.read(name) == mark + text.encode()
 
 
-def test_the_folder_is_written_whole_and_never_over_another(tmp_path: Path) -> None:
-    """Yesterday's plan stays readable; nothing half-written is left beside it."""
-    target = tmp_path / "season" / "v2"
+def test_the_folder_is_renewed_where_a_figure_differs_and_left_alone_where_none_does(
+    tmp_path: Path,
+) -> None:
+    """An hour later there: the letter says so. It used to keep the hours of the first writing."""
+    target = tmp_path / "season" / "plan-1"
+    assert write_season_folder(target, files())
+    first = (target / "totals.csv").stat().st_ino
+    assert not write_season_folder(target, files())
+    assert (target / "totals.csv").stat().st_ino == first
+    later = [replace(one, stop_at=one.stop_at + timedelta(hours=1)) for one in DAYS]
+    moved = season_files(later, FIELDS, farm="Tidewater", on=ON, system="us")
+    assert write_season_folder(target, moved)
+    rows = table((target / "crews" / "01-east.csv").read_text(encoding="utf-8"))
+    assert rows[0]["stop spreading"] == "4:55 pm"
+    assert [one.name for one in target.parent.iterdir()] == ["plan-1"]
+
+
+def test_a_customer_who_is_gone_leaves_no_file_and_a_strangers_file_stays(tmp_path: Path) -> None:
+    """Ortiz's field is no more; a note and a signed letter put there by hand are kept."""
+    target = tmp_path / "plan-1"
     write_season_folder(target, files(), bom=True)
     assert (target / "totals.csv").read_bytes().startswith(b"\xef\xbb\xbftotal of,")
-    with pytest.raises(FileExistsError):
-        write_season_folder(target, {"totals.csv": "new"})
-    assert (target / "customers" / "02-ortiz.txt").is_file()
-    assert [one.name for one in target.parent.iterdir()] == ["v2"]
+    (target / "note.md").write_text("ring Miller", encoding="utf-8")
+    (target / "customers" / "miller signed.pdf").write_bytes(b"%PDF")
+    alone = season_files([DAYS[0], DAYS[1]], FIELDS[:3], farm="T", on=ON, system="us")
+    assert write_season_folder(target, alone)
+    kept = {one.relative_to(target).as_posix() for one in target.rglob("*") if one.is_file()}
+    assert kept == {*alone, "note.md", "customers/miller signed.pdf"}
+
+
+def test_a_file_of_that_name_is_left_alone(tmp_path: Path) -> None:
+    """It is no folder of ours: the writing fails and the file is as it was."""
+    target = tmp_path / "plan-1"
+    target.write_text("mine", encoding="utf-8")
+    with pytest.raises(OSError, match=r"."):
+        write_season_folder(target, files())
+    assert target.read_text(encoding="utf-8") == "mine"
+    assert [one.name for one in tmp_path.iterdir()] == ["plan-1"]
+
+
+# --- days no forecast reaches -------------------------------------------------------------------
+
+
+def beyond(early: int | None, late: int | None, *, part: bool = False) -> str:
+    """The line on a field planned for the 16th, done between these in 8 seasons of 10."""
+    days = SownBetween(
+        early_on=None if early is None else date(2026, 10, early),
+        late_on=None if late is None else date(2026, 10, late),
+        last_on=date(2026, 10, 28),
+    )
+    seen = replace(visit("Hill", "Miller", 12.3, 16, 9, part=part), between=days)
+    made = season_files([day(16, "East", seen)], FIELDS, farm="T", on=ON, system="us")
+    letter = made["customers/01-miller.txt"].splitlines()
+    assert "We will tell you the day and the hour once the forecast reaches that far." in letter
+    (row,) = [one for one in table(made["fields.csv"]) if one["field"] == "Hill"]
+    assert (row["there from"], row["there by"]) == ("", "")
+    assert row["done from"] == ("" if early is None else f"2026-10-{early}")
+    assert row["done by"] == ("" if late is None else f"2026-10-{late}")
+    (line,) = [one for one in letter if one.startswith("Hill")]
+    assert ":" not in line.partition(": ")[2]
+    return line
+
+
+def test_beyond_the_forecast_a_letter_gives_days_and_no_hours() -> None:
+    """It used to promise an hour a week ahead."""
+    assert beyond(16, 21) == (
+        "Hill, 12.3 ac of rye: done between Friday, October 16, and Wednesday, October 21,"
+        " in 8 seasons of 10."
+    )
+    assert beyond(17, 17) == (
+        "Hill, 12.3 ac of rye: done on Saturday, October 17, in 8 seasons of 10."
+    )
+
+
+def test_a_field_that_may_not_be_done_within_the_plan_says_so() -> None:
+    """The plan ends on the 28th."""
+    assert beyond(16, None) == (
+        "Hill, 12.3 ac of rye: done on Friday, October 16 or later, in 9 seasons of 10;"
+        " perhaps not by Wednesday, October 28."
+    )
+    assert beyond(None, None, part=True) == (
+        "Hill, part of it, 12.3 ac of rye: the whole field is most likely not done by Wednesday,"
+        " October 28."
+    )
+
+
+def test_letters_within_the_forecast_keep_their_hours() -> None:
+    """No span of days, and nothing of a forecast to come."""
+    letter = files()["customers/01-miller.txt"]
+    assert "seasons of 10" not in letter
+    assert "once the forecast reaches" not in letter
 
 
 def test_fields_are_known_by_customer_and_name() -> None:

@@ -19,6 +19,8 @@ from hypothesis import strategies as st
 from duskline.exchange import season_plan
 from duskline.exchange.problems import FolderProblem
 from duskline.exchange.season_plan import (
+    KeptField,
+    KeptHours,
     KeptPlan,
     KeptStop,
     KeptUnplaced,
@@ -211,6 +213,25 @@ def test_a_changed_file_is_refused_with_the_place(
     found = spoiled(keep_plan(tmp_path, PLAN), change)
     assert any(says in sentence for sentence in found), found
     assert all(sentence.isprintable() for sentence in found)
+
+
+@pytest.mark.parametrize("key", ["fields", "hours"])
+def test_what_stands_twice_is_refused_as_the_file_is_read(tmp_path: Path, key: str) -> None:
+    """And not by the long search that follows; nor is it kept."""
+    on = date(2026, 10, 18)
+    hours = KeptHours(on=on, crew="North crew", area_m2=9e5, lost_m2_per_s=20.0)
+    known = KeptField(name="A1", area_m2=4e5, ready_on=on)
+    plan = replace(PLAN, hours=(hours, replace(hours, crew="")), fields=(known,))
+    path = keep_plan(tmp_path, plan)
+    assert read_plan(path).hours == plan.hours
+    says = {
+        "fields": "season-plan-1.json, fields: read 'A1' twice; expected each field once.",
+        "hours": "season-plan-1.json, hours: read 2026-10-18 of 'North crew' twice; expected each"
+        " day once.",
+    }
+    assert spoiled(path, lambda c: c[key].append(c[key][0])) == [says[key]]
+    with pytest.raises(FolderProblem, match="twice"):
+        keep_plan(tmp_path, replace(plan, **{key: getattr(plan, key) * 2}))
 
 
 def test_hostile_files_are_bounded(tmp_path: Path) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import io
 import math
 import re
@@ -19,7 +20,11 @@ from made_days import ACRE_M2, OATS, RYE, farm_of
 from made_seasons import FIRST, long_season, made_answer, made_crew, made_day, short_season
 
 from duskline.answers.season import Basis, SeasonAnswer, SeasonQuestion, season_answer
-from duskline.core.farm import Farm
+from duskline.cli.season_json import season_json
+from duskline.core.farm import Acres, Farm
+from duskline.exchange.calendar_ics import season_calendar
+from duskline.exchange.season_export import SeasonField, season_files
+from duskline.exchange.season_files import calendar_days
 from duskline.paper import make_season_sheet
 from duskline.paper.content import Sheet
 from duskline.paper.press import PaperSize, press
@@ -269,8 +274,8 @@ def test_a_crews_page_tells_when_where_which_seed_for_whom_and_clean_outs() -> N
     pages = _sheet("long").data["crews"]
     assert [page["name"] for page in pages] == ["Crew 1", "Crew 2"]
     visits = pages[0]["days"][0]["visits"]
-    assert visits[0]["cells"] == ["1-0-0", "9:30 am", "Hollow Farms", "W", "20"]
-    assert visits[2]["cells"][:2] == ["1-0-2", "11:20 am to 12:10 pm"]
+    assert visits[0]["cells"] == ["1-0-0", "9:30\u00a0am", "Hollow Farms", "W", "20"]
+    assert visits[2]["cells"][:2] == ["1-0-2", "11:20\u00a0am to 12:10\u00a0pm"]
     assert [visit["clean"] for visit in visits] == ["", "", "CLEAN OUT FIRST: Y"]
     assert "after the stop Ana takes Spare tines" in pages[0]["days"][0]["people"]
 
@@ -289,6 +294,86 @@ def test_a_crew_that_is_free_is_named() -> None:
     """Crew 2 has nothing to do on the sixth day."""
     rows = _sheet("long").data["days"]["rows"]
     assert [row["on"] for row in rows if row["idle"] == ["Crew 2 free"]] == ["Fri Oct 23"]
+
+
+def test_a_crew_that_is_away_is_not_called_free() -> None:
+    """Crew 2 at a wedding: named so beside Crew 1's work, and where Crew 1 has nothing to do."""
+    farm, answer = long_season()
+    first, second = answer.days[:2]
+    days = [
+        replace(first, crews=first.crews[:1]),
+        replace(second, crews=(), idle=("Crew 1",)),
+        *answer.days[2:],
+    ]
+    away = {(one.on, "Crew 2"): "a wedding" for one in days[:2]}
+    made = made_answer(farm, days, answer.fields, away=away)
+    sheet = season_sheet(farm, made, paper="letter", made_on=MADE_ON, version=None)
+    rows = sheet.data["days"]["rows"]
+    assert rows[0]["idle"] == ["Crew 2 away (a wedding)"]
+    assert rows[1]["none"] == "Crew 1 free, Crew 2 away (a wedding)"
+
+
+def test_paper_tables_and_calendar_show_the_same_clock() -> None:
+    """Begin 9:33, at the second field from 10:27 to 10:51, done 18:14: 5 minutes everywhere."""
+    farm, answer = long_season()
+    zone = farm.time_zone
+    stops = [("F1", 20.0, "W"), ("F2", 20.0, "W")]
+    crew = made_crew(zone, FIRST, stops, crew="Crew 1", opens=9.55, stop=15.11, closes=18.24)
+    days = [made_day(FIRST, [crew])]
+    fields = [
+        replace(one, name=name, customer="Hollow Farms")
+        for one, name in zip(answer.fields[:2], ("F1", "F2"), strict=True)
+    ]
+    made = made_answer(farm, days, fields)
+    page = season_sheet(farm, made, paper="letter", made_on=MADE_ON, version=1).data["crews"][0]
+    told = page["days"][0]
+    assert told["hours"] == "begin 9:30 am, stop spreading 3:05 pm, all worked in by 6:10 pm"
+    assert told["visits"][1]["cells"][1] == "10:25\u00a0am to 10:55\u00a0am"
+    plans = calendar_days(made)
+    tables = season_files(
+        plans,
+        [
+            SeasonField(name=one.name, lot="W", acres=Acres(outline_m2=1.0), customer=one.customer)
+            for one in fields
+        ],
+        farm="T",
+        on=FIRST,
+        system="us",
+    )
+    row = list(csv.DictReader(io.StringIO(tables["crews/01-crew-1.csv"], newline="")))[1]
+    assert [row[key] for key in ("starts", "stop spreading", "all worked in by")] == [
+        "9:30 am", "3:05 pm", "6:10 pm",
+    ]  # fmt: skip
+    assert (row["there from"], row["there by"]) == ("10:25 am", "10:55 am")
+    now_at = crew.opens_at
+    calendar = season_calendar(plans, farm="T", now_at=now_at, system="us").decode()
+    text = calendar.replace("\r\n ", "").replace("\\,", ",")
+    assert "Start 9:30 am, stop spreading 3:05 pm, all worked in by 6:10 pm" in text
+    assert "there between 10:25 am and 10:55 am" in text
+
+
+def test_a_stop_with_no_time_of_being_covered_breaks_no_writer() -> None:
+    """Covering does not get to its end within the hours: sheet, picture, tables, calendar, JSON."""
+    farm, answer = long_season()
+    crew = made_crew(farm.time_zone, FIRST, [("F1", 20.0, "W")], crew="Crew 1")
+    late = replace(
+        crew,
+        visits=tuple(replace(one, covered_at=None) for one in crew.visits),
+        covered_s=(),
+        stop_at=crew.closes_at + timedelta(minutes=3),
+    )
+    field = replace(answer.fields[0], name="F1")
+    made = made_answer(farm, [made_day(FIRST, [late])], [field])
+    sheet = season_sheet(farm, made, paper="letter", made_on=MADE_ON, version=None)
+    assert _stands("F1 20", press(sheet, paper="letter", on=MADE_ON))
+    plans = calendar_days(made)
+    noun = SeasonField(name="F1", lot="W", acres=Acres(outline_m2=1.0), customer=field.customer)
+    tables = season_files(plans, [noun], farm="T", on=FIRST, system="us")
+    assert "F1, 20.0 ac of W" in tables["customers/01-hollow-farms.txt"]
+    assert b"F1: 20.0 ac" in season_calendar(
+        plans, farm="T", now_at=crew.opens_at, system="us"
+    ).replace(b"\r\n ", b"")
+    assert season_json(made)["days"][0]["fields"][0]["covered_at"] is None
 
 
 # --------------------------------------------------------------------------- safety, sources, mark
@@ -349,6 +434,15 @@ def test_names_from_outside_are_text_and_never_markup() -> None:
 
 
 # --------------------------------------------------------------------------- files
+
+
+def test_what_speaks_against_the_plan_stands_on_the_sheet() -> None:
+    """The first day of a plan made on its second is past: the sheet says what the screen says."""
+    farm, answer = short_season()
+    old = replace(answer, past_on=(FIRST,))
+    sheet = season_sheet(farm, old, paper="letter", made_on=FIRST + timedelta(days=1), version=None)
+    assert sheet.data["know"][0].startswith("Sun Oct 18 is past (today is Mon Oct 19)")
+    assert "past" not in " ".join(_sheet("short").data["know"])
 
 
 def test_the_file_is_written_where_asked(tmp_path: Path) -> None:

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from made_folders import EXAMPLES
 from ragged_fields import ragged_field
-from told_marks import told_mark_m, told_start_m
+from told_marks import told_line_m, told_mark_m, told_start_m
 
 from duskline.answers.drive import drive_field
 from duskline.core.aim_mark import FirstPass, first_pass
@@ -21,6 +21,7 @@ from duskline.core.outline import Outline, sides
 from duskline.core.passes import PassPlan
 from duskline.exchange.farmfolder import read_farm
 from duskline.units import System
+from duskline.words import aim
 from duskline.words.aim import (
     Language,
     Way,
@@ -207,12 +208,99 @@ def leads_to_pass_1(outline: Outline, plan: PassPlan) -> None:
     ahead = (end_m - start_m) / math.dist(start_m, end_m)
     for system in SYSTEMS:
         text = aim_sentence(outline, first, system, straight_within_m=STRAIGHT_M, pace_m=0.75)
+        line_m = told_line_m(text, outline)
+        if line_m is not None:
+            east_m, north_m = line_m - start_m
+            assert abs(ahead[0] * north_m - ahead[1] * east_m) <= 1.0, text
+            continue
         (told_m,) = told_start_m(text, outline, straight_within_m=STRAIGHT_M)
         assert math.dist(told_m, start_m) <= 1.0, text
         (mark_m,) = told_mark_m(text, outline, straight_within_m=STRAIGHT_M)
         east_m, north_m = mark_m - start_m
         assert abs(ahead[0] * north_m - ahead[1] * east_m) <= 1.0, text
         assert (mark_m - end_m) @ ahead >= -2.0, text
+
+
+def test_the_corners_of_half_a_circle_are_two_and_the_rest_are_bends() -> None:
+    """They used to be one of 5 east and one of 5 west corners."""
+    half = Outline(exterior_m=ROUND.exterior_m[:37])
+    names = [
+        corner_name(half, side.start_m, straight_within_m=STRAIGHT_M)
+        for side in sides(half, straight_within_m=STRAIGHT_M)
+    ]
+    assert {name for name in names if "corner" in name} == {
+        "the south-east corner", "the south-west corner",
+    }  # fmt: skip
+    assert len(set(names)) == len(names)
+    assert all("bend" in name or "corner" in name for name in names)
+
+
+ROUND = Outline(
+    exterior_m=np.array(
+        [
+            (400.0 + 390.0 * math.cos(turn), 400.0 + 390.0 * math.sin(turn))
+            for turn in np.arange(72) * math.tau / 72.0
+        ]
+    )
+)
+"""Drawn with 72 corners of 5 degrees, none of which is one on the ground."""
+
+
+def test_a_round_field_has_no_corner_and_others_have() -> None:
+    """An eight-cornered field still has corners; so has half a circle."""
+    assert not aim.has_corners(ROUND, straight_within_m=STRAIGHT_M)
+    eight = Outline(exterior_m=ROUND.exterior_m[::9])
+    half = Outline(exterior_m=ROUND.exterior_m[:37])
+    for outline in (eight, half, OBLONG, NOTCHED):
+        assert aim.has_corners(outline, straight_within_m=STRAIGHT_M)
+
+
+@pytest.mark.parametrize("heading_deg", [0.0, 90.0, 133.0, 268.0])
+@pytest.mark.parametrize("in_m", [20.0, 95.0])
+def test_on_a_round_field_pass_1_is_told_from_the_outermost_point(
+    heading_deg: float, in_m: float
+) -> None:
+    """It used to count 24 corners. The told line, worked back, is the line of pass 1 to 1 m.
+
+    Off the told point by 10 m along the edge, the line would be off by 10 x 10 / (2 x 390) m.
+    """
+    heading = math.radians(heading_deg)
+    ahead, left = (
+        np.array([math.cos(way), math.sin(way)]) for way in (heading, heading + math.pi / 2.0)
+    )
+    middle_m = np.array([400.0, 400.0]) + (390.0 - in_m) * left
+    half_m = math.sqrt(390.0**2 - (390.0 - in_m) ** 2) - 15.0
+    start_m = middle_m - half_m * ahead
+    first = _first(ROUND, (float(start_m[0]), float(start_m[1])), heading_deg, 2.0 * half_m)
+    text = aim_sentence(ROUND, first, "metric", straight_within_m=STRAIGHT_M, pace_m=0.75)
+    assert "corner" not in text
+    told_m = told_line_m(text, ROUND)
+    assert told_m is not None
+    assert abs(float((told_m - start_m) @ left)) <= 1.0
+    side, end = re.findall(r"(?:on|towards) the ([a-z-]+) side", text)
+    seen = (
+        compass_deg(math.atan2(*reversed(point - [400.0, 400.0])))
+        for point in (start_m, middle_m + half_m * ahead)
+    )
+    winds = [aim.WINDS["en"][round(degrees / 45.0) % 8] for degrees in seen]
+    assert [side, end] == winds
+
+
+def test_a_round_field_reads_the_same_in_both_languages() -> None:
+    """Same figures; neither speaks of corners."""
+    first = _first(ROUND, (200.0, 700.0), 0.0, 400.0)
+    english, spanish = (
+        aim_sentence(ROUND, first, "us", straight_within_m=STRAIGHT_M, language=language)
+        for language in ("en", "es")
+    )
+    assert english == (
+        "Start on the north-west side. The middle of pass 1 runs 295 ft in from the point of the "
+        "field farthest north (0°). Drive towards the north-east side."
+    )
+    assert spanish == (
+        "Empiece en el lado noroeste. El centro de la pasada 1 va a 295 ft adentro del punto del "
+        "lote más al norte (0°). Maneje hacia el lado noreste."
+    )
 
 
 def test_steps_are_the_told_distance_paced_off() -> None:

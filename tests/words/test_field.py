@@ -20,6 +20,7 @@ from duskline.core.passes import pass_numbers
 from duskline.exchange.farmfolder import read_farm
 from duskline.words.field import (
     acres_sentences,
+    by_eye_sentences,
     counted_sentences,
     cover_lines,
     edges_lines,
@@ -212,6 +213,26 @@ def test_loads_end_at_passes_counted_as_on_the_sheet() -> None:
     beside = replace(plan, block_indices=np.full(len(plan.passes_m), len(plan.blocks)))
     odd = empty_at(replace(spread, plan=beside), load)
     assert odd.endswith(" end of a short run beside the passes")
+
+
+def test_a_round_field_is_told_without_corners() -> None:
+    """A circle of 300 m: marks lie so many widths less a half from the middle of pass 1.
+
+    It used to say "the number 3 from the east of the 9 north corners".
+    """
+    turns = np.arange(72) * math.tau / 72.0
+    answer = on(Outline(exterior_m=300.0 * np.column_stack([np.cos(turns), np.sin(turns)])))
+    told = 0
+    for cover in answer.covers:
+        text = " ".join(by_eye_sentences(rye(), answer, cover))
+        assert "corner" not in text
+        for count, feet in re.findall(r"After pass (\d+) you should be ([\d,]+) ft", text):
+            width_ft = cover.plan.driving.driving_width_m / 0.3048
+            want = (int(count) - 0.5) * width_ft
+            assert float(feet.replace(",", "")) == pytest.approx(want, abs=0.51)
+            assert "from the middle of pass 1, square across" in text
+            told += 1
+    assert told >= 1
 
 
 def test_the_count_on_the_screen_is_that_of_the_passes() -> None:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 from made_days import ACRE_M2
-from made_seasons import short_season
+from made_seasons import long_season, made_answer, short_season
 
 from duskline.answers.season import WhyLeft
 from duskline.answers.season_worth import ChangeKey
@@ -71,6 +72,14 @@ def test_a_change_is_told_with_its_range() -> None:
     )
 
 
+def test_less_than_a_twentieth_of_a_day_is_no_sooner() -> None:
+    """It used to say "0.0 days sooner (0.0 to 0.0)"."""
+    one = replace(ANSWER.worth[0], days=0.02, days_low=0.01, days_high=0.04, no_difference=False)
+    line = words.worth_line(one, ANSWER, "us")
+    assert ", no sooner, " in line
+    assert "0.0 days" not in line
+
+
 @pytest.mark.parametrize("why", list(WhyLeft))
 def test_every_reason_for_no_day_has_words(why: WhyLeft) -> None:
     """Each its own."""
@@ -80,20 +89,76 @@ def test_every_reason_for_no_day_has_words(why: WhyLeft) -> None:
     assert "5 ac" in line
 
 
+def change(
+    field: str, before: dict[int, float], after: dict[int, float], *, why: str = "makes room"
+) -> Change:
+    """A field's acres by the day of the season, before and now."""
+    first = ANSWER.on[0].toordinal()
+    stops = [
+        tuple((first + day, "", acres * ACRE_M2) for day, acres in sorted(some.items()))
+        for some in (before, after)
+    ]
+    return Change(field=field, what="moved", why=why, before=stops[0], after=stops[1])
+
+
 def test_a_change_of_plan_tells_before_and_now_with_the_reason() -> None:
-    """Moved a day, to make room."""
-    day = ANSWER.on[0].toordinal()
-    change = Change(
-        field="A4",
-        what="moved",
-        why="makes room",
-        before=((day, "", 59.3 * ACRE_M2),),
-        after=((day + 1, "", 59.3 * ACRE_M2),),
-    )
-    (line,) = words.change_lines([change], "us", crews=1)
+    """Moved a day; with no other field changed there is nobody to name."""
+    (line,) = words.change_lines([change("A4", {0: 59.3}, {1: 59.3})], "us", crews=1)
     assert line.startswith("A4: moved, ")
-    assert line.endswith("(to make room)")
+    assert line.endswith("(to fit in with the other changes)")
     assert line.count("59 ac") == 2
+
+
+def test_the_field_that_made_room_and_the_one_it_made_room_for_are_named() -> None:
+    """A8 takes 40 of A4's acres on day 1, A2 only 5; B1 goes to the room A8 leaves on day 3."""
+    changes = [
+        change("A4", {1: 59.0}, {2: 59.0}),
+        change("A2", {1: 10.0}, {1: 15.0}),
+        change("A8", {3: 40.0}, {1: 40.0}, why="not ready"),
+        change("B1", {5: 20.0}, {3: 20.0}),
+    ]
+    lines = list(words.change_lines(changes, "us", crews=1))
+    assert lines[0].endswith("(to make room for A8)")
+    assert lines[2].endswith("(it is not ready then)")
+    assert lines[3].endswith("(in the room A8 left)")
+
+
+def test_a_crew_that_is_off_is_not_everybody() -> None:
+    """With a second crew at work "nobody can work" would be untrue."""
+    off = change("A4", {1: 59.0}, {2: 59.0}, why="crew off")
+    one, two = (next(words.change_lines([off], "us", crews=count)) for count in (1, 2))
+    assert one.endswith("(nobody can work that day)")
+    assert two.endswith("(its crew cannot work that day)")
+
+
+def test_the_price_of_changing_the_plan_is_a_row_and_in_the_total() -> None:
+    """150 waiting, 40 on the road, 60 for what changed: 250. It used to say 190."""
+    cost = replace(ANSWER.cost, upset_usd=60.0)
+    line = words.cost_line(replace(ANSWER, cost=cost))
+    assert line == (
+        "Beside the work itself the plan costs $250: waiting $150, on the road and moving $40,"
+        " changes to the plan before $60."
+    )
+    assert "changes to" not in words.cost_line(ANSWER)
+
+
+def test_crews_without_work_are_free_or_away() -> None:
+    """Crew 2 is free on the sixth day; on the first it is away, with the reason."""
+    farm, answer = long_season()
+    sixth = answer.days[5]
+    assert words.without_work(answer, sixth) == ["Crew 2 free"]
+    days = [replace(day, crews=day.crews[:1]) for day in answer.days]
+    away = made_answer(farm, days, answer.fields, away={(answer.on[0], "Crew 2"): "a wedding"})
+    assert words.without_work(away, days[0]) == ["Crew 2 away (a wedding)"]
+    closed = next(day for day in days if day.because)
+    assert words.without_work(away, closed) == []
+
+
+def test_a_stop_is_never_told_after_the_close() -> None:
+    """At average rates seed would still fall at 18:30; covering must be done by 18:15."""
+    crew = ANSWER.days[0].crews[0]
+    late = replace(crew, stop_at=crew.closes_at + timedelta(minutes=15))
+    assert words.stop_text(late, "metric") == "18:15"
 
 
 def test_the_gap_is_told_in_money_and_percent() -> None:

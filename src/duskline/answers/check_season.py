@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 from duskline.answers.machines import cover_rate_m2_per_s
 from duskline.answers.questions import Ask, Question, QuestionKey, Severity, Value
+from duskline.answers.season_shared import counted_on
 from duskline.core.errors import OutOfRange
 from duskline.core.farm import Cultivator, Farm, Field, SpreaderNoun, StatedWindow
 from duskline.core.light import local_midnight_at, seconds_after
@@ -184,16 +185,10 @@ def _machines(farm: Farm) -> Iterator[SpreaderNoun | Cultivator]:
 
 def _shared(farm: Farm) -> dict[str, tuple[str, ...]]:
     """Return the people and tractors that more than one crew counts on, with these crews."""
-    needs: dict[str, tuple[str | None, ...]] = {
-        machine.name: (machine.driver, machine.tractor) for machine in _machines(farm)
-    }
-    needs |= {truck.name: (truck.driver,) for truck in farm.seed_trucks}
     crews: dict[str, dict[str, None]] = {}
     for crew in farm.crews:
-        for machine in (*crew.machines, *crew.seed_trucks):
-            for name in needs.get(machine, ()):
-                if name is not None:
-                    crews.setdefault(name, {})[crew.name] = None
+        for name in counted_on(farm, crew):
+            crews.setdefault(name, {})[crew.name] = None
     return {name: tuple(found) for name, found in crews.items() if len(found) > 1}
 
 

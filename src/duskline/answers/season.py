@@ -17,18 +17,25 @@ import numpy as np
 
 from duskline.answers.season_before import PlanBefore, schedule_before
 from duskline.answers.season_crews import Basis, Hours
+from duskline.answers.season_shared import Without, shared_of
 from duskline.answers.season_task import (
     SURENESSES,
     PlannedSeason,
     SeasonQuestion,
     at_level,
     late_m2,
-    open_m2,
     plan_season,
     quick_schedule,
 )
 from duskline.answers.season_working import season_working
-from duskline.answers.season_worth import SeasonChance, SeasonWorth, chance_of, worth_of
+from duskline.answers.season_worth import (
+    NoEarlier,
+    SeasonChance,
+    SeasonWorth,
+    chance_of,
+    why_no_earlier,
+    worth_of,
+)
 from duskline.answers.working import Step
 from duskline.core import day as balance
 from duskline.core.farm import Farm
@@ -40,11 +47,14 @@ __all__ = [
     "Basis",
     "CrewPlan",
     "FieldPlan",
+    "NoEarlier",
+    "OpenFirst",
     "SeasonAnswer",
     "SeasonDayPlan",
     "SeasonQuestion",
     "VisitPlan",
     "WhyLeft",
+    "Without",
     "season_answer",
 ]
 
@@ -101,10 +111,15 @@ class CrewPlan:
     ----------
     capacity_m2
         What the day could do in one field, without a move. [m2]
+    stop_at, closes_at
+        When the last seed falls at average rates, and when covering must be done.
     spread_s, covered_s
         When seed is spread and when it is worked in, elapsed since midnight. [s]
     drivers, takeovers
         (machine, driver) from the start, and of the machines taken over after the stop.
+    bare_m2
+        Not covered by the close at average rates, load by load and move by move; the plan itself
+        reckons with loads and moves spread over the day. [m2]
     """
 
     crew: str
@@ -118,6 +133,12 @@ class CrewPlan:
     covered_s: tuple[tuple[float, float], ...]
     drivers: tuple[tuple[str, str], ...]
     takeovers: tuple[tuple[str, str], ...]
+    bare_m2: float = 0.0
+
+    @property
+    def stops_too_late(self) -> bool:
+        """Whether at average rates seed still falls when covering must be done."""
+        return self.stop_at > self.closes_at
 
     @property
     def area_m2(self) -> float:
@@ -213,8 +234,33 @@ class AtSure:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class OpenFirst:
+    """Ground that lies open from before, and the crew's day that begins with covering it."""
+
+    on: date
+    crew: str
+    area_m2: float
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class SeasonAnswer:
-    """The season's answer; areas in m2, money in ``currency``, moments in the farm's zone."""
+    """The season's answer; areas in m2, money in ``currency``, moments in the farm's zone.
+
+    Attributes
+    ----------
+    open_m2
+        Lying open from before, with no day in which it could be covered. [m2]
+    open_first
+        Lying open from before, and the days that begin with covering it.
+    without
+        People and tractors that two crews count on.
+    past_on
+        Dates of the plan that are over.
+    forecast_age_s
+        Since the forecast was made; None where it does not say, or nothing is counted. [s]
+    no_earlier
+        Why a start one day earlier is not among the changes; None where it is.
+    """
 
     farm: str
     time_zone: str
@@ -241,6 +287,18 @@ class SeasonAnswer:
     planned: PlannedSeason
     working: tuple[Step, ...]
     open_m2: float = 0.0
+    open_first: tuple[OpenFirst, ...] = ()
+    without: tuple[Without, ...] = ()
+    past_on: tuple[date, ...] = ()
+    forecast_age_s: float | None = None
+    no_earlier: NoEarlier | None = None
+
+    @property
+    def forecast_is_old(self) -> bool:
+        """Whether the forecast is older than the age from which on it is called old."""
+        if self.forecast_age_s is None:
+            return False
+        return self.forecast_age_s > self.planned.farm.defaults["forecast_stale_after"].value
 
     @property
     def fits(self) -> bool:
@@ -309,12 +367,41 @@ def season_answer(
         schedule=schedule,
         planned=planned,
         working=season_working(farm, planned, schedule, chance),
-        open_m2=open_m2(farm, planned.on[0]),
+        open_m2=planned.open_m2,
+        open_first=_open_first(planned),
+        without=shared_of(planned.hours),
+        past_on=_past_on(planned, question),
+        forecast_age_s=_forecast_age_s(farm, question),
+        no_earlier=why_no_earlier(planned, question) if question.compare else None,
     )
 
 
 def _date(day: int | None) -> date | None:
     return None if day is None else date.fromordinal(day)
+
+
+def _open_first(planned: PlannedSeason) -> tuple[OpenFirst, ...]:
+    return tuple(
+        OpenFirst(on=on, crew=crew, area_m2=hours.open_m2 - hours.bare_m2)
+        for (on, crew), hours in planned.hours.items()
+        if hours.open_m2 - hours.bare_m2 > CRUMB_M2
+    )
+
+
+def _past_on(planned: PlannedSeason, question: SeasonQuestion) -> tuple[date, ...]:
+    if question.now_at is None:
+        return ()
+    today = question.now_at.astimezone(ZoneInfo(planned.farm.time_zone)).date()
+    return tuple(on for on in planned.on if on < today)
+
+
+def _forecast_age_s(farm: Farm, question: SeasonQuestion) -> float | None:
+    issued_at = farm.forecast_issued_at
+    if farm.forecast is not None and farm.forecast.issued_at is not None:
+        issued_at = farm.forecast.issued_at
+    if issued_at is None or question.now_at is None:
+        return None
+    return seconds_after(issued_at, question.now_at)
 
 
 def _without_second_m2(planned: PlannedSeason) -> float | None:
@@ -395,6 +482,7 @@ def _crew_plan(planned: PlannedSeason, one: CrewDay, hours: Hours, start_at: dat
         ),
     )
     at_s, spread, covered = _curves(task)
+    spread, covered = spread - task.spread_before_m2, covered - task.spread_before_m2
     total = min(one.area_m2, float(spread[-1]))
     stop_s = float(at_s[int(np.argmax(spread >= total - 1.0))])
     cv = math.hypot(farm.defaults["shared_rate_cv"].value, farm.defaults["machine_rate_cv"].value)
@@ -429,7 +517,7 @@ def _crew_plan(planned: PlannedSeason, one: CrewDay, hours: Hours, start_at: dat
         crew=one.crew,
         opens_at=moment_at(start_at, opens_s),
         stop_at=moment_at(start_at, stop_s),
-        closes_at=moment_at(start_at, max(task.covered_by_s, stop_s)),
+        closes_at=moment_at(start_at, task.covered_by_s),
         visits=tuple(visits),
         capacity_m2=hours.area_m2,
         used_fraction=one.used_s / one.budget_s if one.budget_s > 0.0 else 0.0,
@@ -437,6 +525,7 @@ def _crew_plan(planned: PlannedSeason, one: CrewDay, hours: Hours, start_at: dat
         covered_s=_covered_s(at_s, covered),
         drivers=(*crew.crew.spreaders, *crew.crew.covers),
         takeovers=tuple((machine, driver) for machine, driver, _ in crew.crew.takeovers),
+        bare_m2=max(0.0, total - float(covered[-1])),
     )
 
 
@@ -479,7 +568,7 @@ def _between_s(planned: PlannedSeason, one: CrewDay, index: int) -> float:
 
 def _ready_s(planned: PlannedSeason, name: str, start_at: datetime) -> float:
     noun = next(f for f in planned.farm.fields if f.name == name)
-    if noun.ready_at is None or noun.ready_at.date() != start_at.date():
+    if noun.ready_at is None or noun.ready_at.astimezone(start_at.tzinfo).date() != start_at.date():
         return -balance.FOREVER_S
     return seconds_after(start_at, noun.ready_at)
 

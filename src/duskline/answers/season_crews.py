@@ -7,7 +7,7 @@ from the day balance, with one field as large as need be, so that moves can be t
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping, Sequence, Set
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from enum import StrEnum
@@ -17,6 +17,7 @@ import numpy as np
 
 from duskline.answers.day import uncertainty_of
 from duskline.answers.day_plan import DayQuestion, PlannedDay, plan_day
+from duskline.answers.season_shared import counted_on
 from duskline.answers.seed import lot_rate_kg_per_m2
 from duskline.core import day as balance
 from duskline.core.errors import NobodyMayDrive, NoWindow
@@ -52,6 +53,8 @@ __all__ = [
 ALL_M2 = 1e10
 """A field that no day ends: the day balance then tells what the hours can do. [m2]"""
 REPLICATIONS = 4_000
+NOBODY = "nobody"
+"""The reason of ``NobodyMayDrive`` where there is simply none."""
 
 
 class Basis(StrEnum):
@@ -82,6 +85,14 @@ class Hours:
         What a second of the whole crew's time is worth. [m2/s]
     second_m2
         Of the average, what the machines that spreaders' drivers take over later add. [m2]
+    open_m2, bare_m2
+        Lying open in the morning and covered first, and what of it is open at night all the
+        same. The areas are what is sown beside it. [m2]
+    without
+        Whom and what the crew counts on that goes with another crew that day. {name: crew}
+    if_open
+        Of a day planned as closed, what a usual day would be if it opened; None where that is
+        not to be known.
     """
 
     on: date
@@ -94,6 +105,20 @@ class Hours:
     share_fraction: float = 1.0
     lost_m2_per_s: float = 1.0
     second_m2: float = 0.0
+    open_m2: float = 0.0
+    bare_m2: float = 0.0
+    without: Mapping[str, str] = field(default_factory=dict)
+    if_open: Hours | None = None
+
+    @property
+    def opened(self) -> Hours:
+        """The day; of one planned as closed what it would be if it opened."""
+        return self if self.if_open is None else self.if_open
+
+    @property
+    def stays_home(self) -> bool:
+        """Whether nobody can go out, whatever the weather."""
+        return self.planned is None and self.basis is Basis.OFF
 
     @property
     def area_m2(self) -> float:
@@ -163,59 +188,64 @@ def away_on(farm: Farm, on: date) -> Mapping[str, str]:
     return {one.who: one.why for one in farm.away if one.on(on)}
 
 
-def crew_farm(farm: Farm, crew: CrewNoun, away: Mapping[str, str], taken: set[str]) -> Farm:
-    """Return the crew as a farm of its own, without what is away and without people at work.
+def crew_farm(
+    farm: Farm, crew: CrewNoun, away: Mapping[str, str], taken: Mapping[str, str]
+) -> Farm:
+    """Return the crew as a farm of its own, without what is away or at work with another crew.
 
     Parameters
     ----------
     taken
-        People who already work with another crew that day.
+        People and tractors that work with another crew that day. {name: crew}
     """
-
-    def here(name: str | None) -> bool:
-        return name is None or name not in away
+    gone = {*away, *taken}
 
     def manned(driver: str | None) -> str | None:
-        return driver if driver is None or (here(driver) and driver not in taken) else None
+        return None if driver in gone else driver
 
     every: tuple[SpreaderNoun | Cultivator, ...] = (*farm.spreaders, *farm.cultivators)
-    machines = [m for m in crew.machines if here(m)]
-    others = {
-        machine.driver for machine in every if machine.driver and machine.name not in crew.machines
+    here = {
+        machine.name
+        for machine in every
+        if machine.name in crew.machines
+        and machine.name not in gone
+        and _can_be_pulled(farm, machine, gone)
     }
-    people = tuple(
-        p
-        for p in farm.people
-        if here(p.name) and p.name not in taken and (len(farm.crews) < 2 or p.name not in others)
-    )
-    gone = {machine.name for machine in every if not _can_be_pulled(farm, machine, away)}
+    others = _named_elsewhere(farm, crew)
     return replace(
         farm,
-        people=people,
+        people=tuple(p for p in farm.people if p.name not in gone and p.name not in others),
+        tractors=tuple(t for t in farm.tractors if t.name not in gone),
         spreaders=tuple(
-            replace(s, driver=manned(s.driver))
-            for s in farm.spreaders
-            if s.name in machines and s.name not in gone
+            replace(s, driver=manned(s.driver)) for s in farm.spreaders if s.name in here
         ),
         cultivators=tuple(
-            replace(c, driver=manned(c.driver))
-            for c in farm.cultivators
-            if c.name in machines and c.name not in gone
+            replace(c, driver=manned(c.driver)) for c in farm.cultivators if c.name in here
         ),
         seed_trucks=tuple(
             t
             for t in farm.seed_trucks
-            if t.name in crew.seed_trucks and here(t.name) and here(t.driver)
+            if t.name in crew.seed_trucks and t.name not in gone and t.driver not in gone
         ),
     )
 
 
-def _can_be_pulled(farm: Farm, machine: SpreaderNoun | Cultivator, away: Mapping[str, str]) -> bool:
+def _named_elsewhere(farm: Farm, crew: CrewNoun) -> set[str]:
+    """Return the drivers of machines and seed trucks outside a crew that it does not count on."""
+    if len(farm.crews) < 2:
+        return set()
+    every: tuple[SpreaderNoun | Cultivator, ...] = (*farm.spreaders, *farm.cultivators)
+    named = {m.driver for m in every if m.driver and m.name not in crew.machines}
+    named |= {t.driver for t in farm.seed_trucks if t.driver and t.name not in crew.seed_trucks}
+    return named - set(counted_on(farm, crew))
+
+
+def _can_be_pulled(farm: Farm, machine: SpreaderNoun | Cultivator, gone: Set[str]) -> bool:
     """Say whether a tractor is there for a machine; with none named it has its own."""
     if machine.tractor is not None:
-        return machine.tractor not in away
+        return machine.tractor not in gone
     pulling = [tractor.name for tractor in farm.tractors if machine.name in tractor.pulls]
-    return not pulling or any(name not in away for name in pulling)
+    return not pulling or any(name not in gone for name in pulling)
 
 
 def typical_lot(farm: Farm, left_m2: Mapping[str, float]) -> str | None:
@@ -247,6 +277,7 @@ def crew_day(
     levels: Sequence[float],
     seed: int,
     share: float = 1.0,
+    open_m2: float = 0.0,
 ) -> Hours:
     """Return what a crew's day can do.
 
@@ -262,6 +293,8 @@ def crew_day(
         Chances to tell beside it.
     share
         How much of such a day to count on, where the weather is not known yet.
+    open_m2
+        Lies spread and not covered in the morning, and is covered before all else. [m2]
     """
     start_at = local_midnight_at(on, _zone(farm))
     bare = replace(
@@ -276,12 +309,16 @@ def crew_day(
     except NoWindow as closed:
         return Hours(on=on, crew=crew, basis=Basis.CLOSED, because=closed.reason)
     except NobodyMayDrive as nobody:
-        return Hours(on=on, crew=crew, basis=Basis.OFF, because=str(nobody))
+        alone = f"nobody for {nobody.machine}" if nobody.reason == NOBODY else str(nobody)
+        return Hours(on=on, crew=crew, basis=Basis.OFF, because=alone)
+    if open_m2 > 0.0:
+        planned = replace(planned, planned=_with_open(planned.planned, open_m2))
     task = planned.planned
     average = balance.average_day(task)
-    areas: dict[float | None, float] = {None: average.spread_area_m2 * share}
+    sown_m2 = average.spread_area_m2 - open_m2
+    areas: dict[float | None, float] = {None: sown_m2 * share}
     wanted = {*levels, *(() if sure_fraction is None else (sure_fraction,))}
-    if wanted and average.spread_area_m2 > 0.0:
+    if wanted and sown_m2 > 0.0:
         draws = balance.draw_day(
             task, uncertainty_of(bare, planned), replications=REPLICATIONS, seed=seed
         )
@@ -289,18 +326,32 @@ def crew_day(
         for level in sorted(wanted):
             stop_s = balance.stop_at_chance_s(latest, level)
             stop_s = min(max(stop_s, task.start_s), task.spread_until_s)
-            areas[level] = balance.spread_area_by_m2(task, draws, stop_s)[0] * share
+            spread_m2 = balance.spread_area_by_m2(task, draws, stop_s)[0]
+            areas[level] = max(0.0, spread_m2 - open_m2) * share
     return Hours(
         on=on,
         crew=crew,
         basis=basis,
+        because="" if sown_m2 > 0.0 or open_m2 <= 0.0 else "covering what lies open",
         planned=planned,
         areas_m2=areas,
         sure_fraction=sure_fraction,
         share_fraction=share,
         lost_m2_per_s=_lost_m2_per_s(task, average),
-        second_m2=(average.spread_area_m2 - _alone_m2(task)) * share,
+        second_m2=(sown_m2 - _alone_m2(task)) * share,
+        open_m2=open_m2,
+        bare_m2=average.bare_m2,
     )
+
+
+def _with_open(task: balance.DayTask, open_m2: float) -> balance.DayTask:
+    """Return the day with ground that lies spread and not covered as it begins."""
+    return replace(task, state=balance.State(now_s=task.start_s, spread_m2=open_m2))
+
+
+def _sown_m2(task: balance.DayTask) -> float:
+    """Return what is sown at average rates, beside what lay open in the morning. [m2]"""
+    return balance.average_day(task).spread_area_m2 - task.spread_before_m2
 
 
 def _lost_m2_per_s(task: balance.DayTask, average: balance.Average) -> float:
@@ -340,10 +391,10 @@ def _shorter(task: balance.DayTask, by_s: float) -> balance.DayTask | None:
 def _alone_m2(task: balance.DayTask) -> float:
     """Return the average day without the machines taken over later. [m2]"""
     if not task.takeovers:
-        return balance.average_day(task).spread_area_m2
+        return _sown_m2(task)
     if not task.covers:
         return 0.0
-    return balance.average_day(replace(task, takeovers=())).spread_area_m2
+    return _sown_m2(replace(task, takeovers=()))
 
 
 def crew_rates(hours: Hours) -> CrewRates:
@@ -363,8 +414,7 @@ def lot_pace(hours: Hours, farm: Farm, lot: str) -> float:
     task = hours.task
     rate = lot_rate_kg_per_m2(farm, farm.lot(lot))
     other = replace(task, fields=tuple(replace(f, rate_kg_per_m2=rate) for f in task.fields))
-    area = balance.average_day(other).spread_area_m2
-    own = balance.average_day(task).spread_area_m2
+    area, own = _sown_m2(other), _sown_m2(task)
     return own / area if area > 0.0 else math.inf
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -20,11 +20,12 @@ from duskline.answers.season_crews import (
     lot_pace,
     typical_lot,
 )
+from duskline.answers.season_shared import at_work, counted_on, why_without
 from duskline.answers.seed import lot_rate_kg_per_m2, seed_answer
 from duskline.answers.windows import day_windows, weather_limits
 from duskline.core.checks import check_within
 from duskline.core.errors import NoWindow
-from duskline.core.farm import Farm, Field
+from duskline.core.farm import CrewNoun, Farm, Field
 from duskline.core.light import daylight, local_midnight_at, seconds_after
 from duskline.core.log import area_by_field_m2
 from duskline.core.order import plane_m
@@ -60,7 +61,7 @@ __all__ = [
     "frames_of",
     "late_m2",
     "left_m2",
-    "open_m2",
+    "open_by_crew_m2",
     "plan_season",
     "quick_schedule",
     "season_dates",
@@ -93,6 +94,8 @@ class SeasonQuestion:
         Plan each day at average rates instead, at no stated chance.
     weathers_count
         Seasons of weather drawn.
+    now_at
+        What is counted as past and as old; None: nothing is.
     compare
         Whether other surenesses and changes are worked out beside the plan.
     effort
@@ -103,6 +106,7 @@ class SeasonQuestion:
     last_on: date | None = None
     sure_fraction: float | None = None
     at_average: bool = False
+    now_at: datetime | None = None
     weathers_count: int = 1000
     compare: bool = True
     effort: Effort | None = None
@@ -121,6 +125,8 @@ class PlannedSeason:
         What light and the crew leave of each date, and the weathers that could come.
     left_m2
         Still to be sown, by field.
+    open_m2
+        Lying open and with no day to be covered on. [m2]
     """
 
     farm: Farm
@@ -132,6 +138,7 @@ class PlannedSeason:
     left_m2: Mapping[str, float]
     sure_fraction: float | None
     task: SeasonTask
+    open_m2: float = 0.0
 
 
 def season_dates(farm: Farm, question: SeasonQuestion) -> tuple[date, ...]:
@@ -140,9 +147,9 @@ def season_dates(farm: Farm, question: SeasonQuestion) -> tuple[date, ...]:
     Raises
     ------
     NoWindow
-        Nothing says when it begins.
+        Nothing says when it begins, or it ends before.
     OutOfRange
-        It ends before it begins, or is longer than two months.
+        It is longer than two months.
     """
     zone = ZoneInfo(farm.time_zone)
     seen = [window.on for window in farm.windows]
@@ -151,7 +158,7 @@ def season_dates(farm: Farm, question: SeasonQuestion) -> tuple[date, ...]:
         seen += [hours[0].astimezone(zone).date(), hours[-1].astimezone(zone).date()]
     first = question.first_on or _begins_on(farm, zone, seen)
     if first is None:
-        raise NoWindow("no date, no forecast and no window to plan the season from")
+        raise NoWindow("no first day, no forecast and no stated hours to plan the season from")
     length = int(farm.defaults["season_length_days"].value)
     due = farm.season.due_on
     last = question.last_on or farm.season.last_on
@@ -160,6 +167,8 @@ def season_dates(farm: Farm, question: SeasonQuestion) -> tuple[date, ...]:
             [first + timedelta(days=length - 1), *([due] if due else []), *(d for d in seen)]
         )
         last = min(last, first + timedelta(days=MOST_DAYS - 1))
+    if last < first:
+        raise NoWindow(f"it would begin on {first} and end on {last}")
     check_within("days of the season", (last - first).days + 1, 1, MOST_DAYS)
     return tuple(first + timedelta(days=n) for n in range((last - first).days + 1))
 
@@ -189,14 +198,25 @@ def left_m2(farm: Farm, on: date) -> dict[str, float]:
     return left
 
 
-def open_m2(farm: Farm, on: date) -> float:
-    """Return what lies spread and not covered on the morning of a date, by the log. [m2]"""
+def open_by_crew_m2(farm: Farm, on: date) -> dict[str, float]:
+    """Return what lies spread and not covered on the morning of a date, by the log. [m2]
+
+    A field is the crew's whose machine spread it last; the first crew's where the log names no
+    machine of a crew.
+    """
     start_at = local_midnight_at(on, ZoneInfo(farm.time_zone))
-    before = [event for event in farm.log if event.at < start_at]
-    spread = area_by_field_m2(before, "spread")
+    before = sorted((one for one in farm.log if one.at < start_at), key=lambda one: one.at)
     covered = area_by_field_m2(before, "covered")
-    lying = {name: area - covered.get(name, 0.0) for name, area in spread.items()}
-    return math.fsum(max(0.0, area) for area in lying.values())
+    crews = crews_of(farm)
+    whose = {machine: crew.name for crew in crews for machine in crew.machines}
+    spread_by = {one.field: one.machine for one in before if one.what == "spread"}
+    lying: dict[str, float] = {}
+    for name, area in area_by_field_m2(before, "spread").items():
+        left = area - covered.get(name, 0.0)
+        if left > 0.0:
+            crew = whose.get(spread_by[name], crews[0].name)
+            lying[crew] = lying.get(crew, 0.0) + left
+    return lying
 
 
 # ------------------------------------------------------------------------------- weathers
@@ -337,66 +357,110 @@ def _hours_of_date(
     question: SeasonQuestion,
     lot: str | None,
     levels: Sequence[float],
+    lying: Mapping[str, float],
 ) -> dict[str, Hours]:
-    """Return each crew's hours of a date."""
+    """Return each crew's hours of a date; ``lying`` is open in the morning, by crew. [m2]"""
     crews = crews_of(farm)
     if not farm.season.works_on(on):
         return {
             c.name: Hours(on=on, crew=c.name, basis=Basis.OFF, because="day off") for c in crews
         }
-    away, taken = away_on(farm, on), set[str]()
     stated = any(window.on == on for window in farm.windows)
-    basis, share, dated = Basis.STATED, 1.0, farm
-    if not stated and _reached(farm, on):
-        basis = Basis.FORECAST
-        if float(weathers.closed[:, index].mean()) > 0.5:
-            because = "rain or wet ground"
-            return {
-                c.name: Hours(on=on, crew=c.name, basis=Basis.CLOSED, because=because)
-                for c in crews
-            }
-    elif not stated:
-        basis = Basis.CLIMATE
-        part = _climate(farm).part(on)
-        share = part.fit_share.typical
-        try:
-            dated = hours_on(farm, on, part.cover_s.typical, part.spread_s.typical)
-        except NoWindow as closed:
-            return {
-                c.name: Hours(on=on, crew=c.name, basis=Basis.CLOSED, because=closed.reason)
-                for c in crews
-            }
+    reached = _reached(farm, on)
     sure = None if question.at_average else question.sure_fraction or farm.rules.sure_fraction
+    seed = question.seed + on.toordinal()
+    if stated:
+        asked = _Asked(on, Basis.STATED, lot, sure, levels, seed, lying=lying)
+        return _crews_of_date(farm, farm, asked)
+    if reached and float(weathers.closed[:, index].mean()) <= 0.5:
+        asked = _Asked(on, Basis.FORECAST, lot, sure, levels, seed, lying=lying)
+        return _crews_of_date(farm, farm, asked)
+    part = _climate(farm).part(on)
+    try:
+        usual = hours_on(farm, on, part.cover_s.typical, part.spread_s.typical)
+    except NoWindow as closed:
+        return {
+            c.name: Hours(on=on, crew=c.name, basis=Basis.CLOSED, because=closed.reason)
+            for c in crews
+        }
+    if reached:
+        opened = _crews_of_date(farm, usual, _Asked(on, Basis.CLIMATE, lot, None, (), seed))
+        because = "rain or wet ground"
+        return {
+            name: Hours(on=on, crew=name, basis=Basis.CLOSED, because=because, if_open=hours)
+            for name, hours in opened.items()
+        }
+    share = part.fit_share.typical
+    asked = _Asked(on, Basis.CLIMATE, lot, sure, levels, seed, share=share, lying=lying)
+    return _crews_of_date(farm, usual, asked)
+
+
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """What is asked of all crews' hours of one date, as in ``crew_day``."""
+
+    on: date
+    basis: Basis
+    lot: str | None
+    sure_fraction: float | None
+    levels: Sequence[float]
+    seed: int
+    share: float = 1.0
+    lying: Mapping[str, float] = field(default_factory=dict)
+
+
+def _crews_of_date(farm: Farm, dated: Farm, asked: _Asked) -> dict[str, Hours]:
+    """Return each crew's hours of a date; what two share goes with the first of them.
+
+    Parameters
+    ----------
+    dated
+        The farm with the hours of the date.
+    """
+    on = asked.on
+    away, taken = away_on(farm, on), dict[str, str]()
     found: dict[str, Hours] = {}
-    for crew in crews:
+    for crew in crews_of(farm):
         if crew.name in away:
             found[crew.name] = Hours(
                 on=on, crew=crew.name, basis=Basis.OFF, because=away[crew.name]
             )
             continue
         own = crew_farm(dated, crew, away, taken)
-        if not own.spreaders or not own.cultivators:
-            missing = "spreader" if not own.spreaders else "cultivator"
-            found[crew.name] = Hours(
-                on=on, crew=crew.name, basis=Basis.OFF, because=f"no {missing} that day"
+        without = {name: taken[name] for name in counted_on(farm, crew) if name in taken}
+        missing = _missing(own, crew)
+        hours = (
+            Hours(on=on, crew=crew.name, basis=Basis.OFF, because=f"no {missing} that day")
+            if missing
+            else crew_day(
+                own,
+                on,
+                asked.basis,
+                crew=crew.name,
+                lot=asked.lot,
+                sure_fraction=asked.sure_fraction,
+                levels=asked.levels,
+                seed=asked.seed,
+                share=asked.share,
+                open_m2=asked.lying.get(crew.name, 0.0),
             )
-            continue
-        hours = crew_day(
-            own,
-            on,
-            basis,
-            crew=crew.name,
-            lot=lot,
-            sure_fraction=sure,
-            levels=levels,
-            seed=question.seed + on.toordinal(),
-            share=share,
         )
-        if hours.planned is not None:
-            plan = hours.planned.crew
-            taken |= {driver for _, driver in (*plan.spreaders, *plan.covers)}
-        found[crew.name] = hours
+        taken |= dict.fromkeys(at_work(own, hours), crew.name)
+        found[crew.name] = replace(
+            hours,
+            without=without,
+            because=why_without(hours.because, without) if hours.stays_home else hours.because,
+        )
     return found
+
+
+def _missing(own: Farm, crew: CrewNoun) -> str:
+    """Return what a crew cannot go out without and has not; "" where it has all."""
+    if not own.spreaders:
+        return "spreader"
+    if not own.cultivators:
+        return "cultivator"
+    return "seed truck" if crew.seed_trucks and not own.seed_trucks else ""
 
 
 # ----------------------------------------------------------------------------------- task
@@ -434,9 +498,13 @@ def plan_season(
     left = left_m2(farm, dates[0])
     lot = typical_lot(farm, left)
     hours: dict[tuple[date, str], Hours] = {}
+    lying = open_by_crew_m2(farm, dates[0])
     for index, on in enumerate(dates):
-        for name, one in _hours_of_date(farm, on, weathers, index, question, lot, levels).items():
+        found = _hours_of_date(farm, on, weathers, index, question, lot, levels, lying)
+        for name, one in found.items():
             hours[on, name] = one
+            if one.planned is not None and name in lying:
+                lying[name] = one.bare_m2
     crews = tuple(crew.name for crew in crews_of(farm))
     sure = None if question.at_average else question.sure_fraction or farm.rules.sure_fraction
     return PlannedSeason(
@@ -449,6 +517,7 @@ def plan_season(
         left_m2=left,
         sure_fraction=sure,
         task=_task(farm, dates, crews, hours, weathers, left),
+        open_m2=math.fsum(lying.values()),
     )
 
 
@@ -509,7 +578,7 @@ def _task(
             )
             for index, on in enumerate(dates)
         ),
-        crews=tuple(_season_crew(farm, c, [hours[on, c] for on in dates]) for c in crews),
+        crews=tuple(_season_crew(farm, c, [hours[on, c].opened for on in dates]) for c in crews),
         prices=_prices(farm, len(crews)),
         lots=_lots(farm),
         road_factor=farm.defaults["road_detour"].value,

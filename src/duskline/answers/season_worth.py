@@ -11,12 +11,13 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from enum import StrEnum
 from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
 
 import numpy as np
 from numpy.typing import NDArray
 
 from duskline.answers.day import uncertainty_of
-from duskline.answers.season_crews import Basis, Hours, crew_rates, crews_of
+from duskline.answers.season_crews import Hours, crew_rates, crews_of
 from duskline.answers.season_task import (
     MOST_DAYS,
     PlannedSeason,
@@ -50,15 +51,18 @@ if TYPE_CHECKING:
 __all__ = [
     "ChangeKey",
     "FieldChance",
+    "NoEarlier",
     "SeasonChance",
     "SeasonWorth",
     "chance_of",
+    "why_no_earlier",
     "with_spreader",
     "worth_of",
 ]
 
 HOUR_S = 3600.0
 FAN = (0.1, 0.5, 0.9)
+FloatArray = NDArray[np.float64]
 LEAST_USD, LEAST_DAYS = 1.0, 0.005
 """A change worth less than this makes no difference to anybody."""
 LEAST_DARED = 0.01
@@ -76,6 +80,14 @@ class ChangeKey(StrEnum):
     WIDER = "wider cultivators"
     EARLIER = "one day's earlier start"
     NO_SECOND = "without the second machine"
+
+
+class NoEarlier(StrEnum):
+    """Why a start one day earlier is not offered."""
+
+    BEGUN = "the log has work on that day"
+    LONG = "the plan is as long as one may be"
+    TODAY = "the plan begins today"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -225,10 +237,7 @@ def _seasons(
     if some is None:
         return _nothing_done(planned, question)
     off = np.array(
-        [
-            [planned.hours[on, name].basis is Basis.OFF for name in planned.crews]
-            for on in planned.on
-        ]
+        [[planned.hours[on, name].opened.stays_home for name in planned.crews] for on in planned.on]
     )
     rates = [
         tuple(crew_rates(_hours_of(planned, first, on, name, some)) for name in planned.crews)
@@ -263,8 +272,8 @@ def _hours_of(
     name: str,
     some: Hours,
 ) -> Hours:
-    """Return a crew's hours of a date; of a date planned as closed those of its first day."""
-    hours = planned.hours[on, name]
+    """Return a crew's hours of a date; of one on which it cannot work those of its first day."""
+    hours = planned.hours[on, name].opened
     return hours if hours.works else first[name] or some
 
 
@@ -296,7 +305,27 @@ def _budgets(
         here = [index for index, other in enumerate(rates) if other == one]
         area[:, here] = found.area_m2[:, here]
         lost[:, here] = found.lost_m2_per_s[:, here]
+    for index, name in enumerate(planned.crews):
+        _cover_first(planned, name, area[:, :, index], lost[:, :, index])
     return DayBudgets(days=weathers.days, area_m2=area, lost_m2_per_s=lost, budget_s=area / lost)
+
+
+def _cover_first(
+    planned: PlannedSeason, crew: str, area_m2: FloatArray, lost_m2_per_s: FloatArray
+) -> None:
+    """Take the covering of ground that lies open off a crew's first days; (count, days) in place.
+
+    All its covering machines work it off before anything is sown.
+    """
+    first = next((h for (_, c), h in planned.hours.items() if c == crew and h.open_m2 > 0.0), None)
+    if first is None:
+        return
+    rates = crew_rates(first)
+    left_s = np.full(len(area_m2), first.open_m2 / (rates.cover_m2_per_s + rates.takeover_m2_per_s))
+    for day in range(area_m2.shape[1]):
+        taken_s = np.minimum(left_s, area_m2[:, day] / lost_m2_per_s[:, day])
+        area_m2[:, day] -= taken_s * lost_m2_per_s[:, day]
+        left_s -= taken_s
 
 
 def _nothing_done(planned: PlannedSeason, question: SeasonQuestion) -> SimulatedSeasons:
@@ -316,9 +345,8 @@ def _nothing_done(planned: PlannedSeason, question: SeasonQuestion) -> Simulated
 
 
 def _first_hours(planned: PlannedSeason, crew: str) -> Hours | None:
-    return next(
-        (planned.hours[on, crew] for on in planned.on if planned.hours[on, crew].works), None
-    )
+    opened = (planned.hours[on, crew].opened for on in planned.on)
+    return next((hours for hours in opened if hours.works), None)
 
 
 def _dared(planned: PlannedSeason) -> list[float]:
@@ -441,10 +469,10 @@ def _changed(
     """Return farm and question with one change, its size, and longer days; None: not possible."""
     if key is ChangeKey.LONGER_DAY:
         return farm, question, HOUR_S, "s", HOUR_S
-    if key is ChangeKey.EARLIER and (farm.log or len(planned.on) >= MOST_DAYS):
-        return None  # begun, or as long as a season may be
     if key is ChangeKey.EARLIER:
         earlier = planned.on[0] - timedelta(days=1)
+        if why_no_earlier(planned, question) is not None:
+            return None
         asked = replace(question, first_on=earlier, last_on=planned.on[-1])
         return farm, asked, None, "", 0.0
     if key is ChangeKey.WIDER:
@@ -469,11 +497,33 @@ def _changed(
     return replace(farm, cultivators=fewer, crews=crews), question, None, "", 0.0
 
 
+def why_no_earlier(planned: PlannedSeason, question: SeasonQuestion) -> NoEarlier | None:
+    """Return why the season cannot begin a day earlier; None where it can."""
+    farm = planned.farm
+    zone = ZoneInfo(farm.time_zone)
+    earlier = planned.on[0] - timedelta(days=1)
+    if any(event.at.astimezone(zone).date() >= earlier for event in farm.log):
+        return NoEarlier.BEGUN
+    if len(planned.on) >= MOST_DAYS:
+        return NoEarlier.LONG
+    today = None if question.now_at is None else question.now_at.astimezone(zone).date()
+    return NoEarlier.TODAY if planned.on[0] == today else None
+
+
 def _waiting_machines(planned: PlannedSeason) -> dict[str, bool]:
-    """Return covering machines without a driver of their own: True where taken over later."""
+    """Return covering machines without a driver of their own: True where taken over later.
+
+    Of a crew that stays at home those whose driver or tractor goes with another crew.
+    """
     waiting: dict[str, bool] = {}
-    for hours in planned.hours.values():
+    machines = {crew.name: crew.machines for crew in crews_of(planned.farm)}
+    for (_, name), hours in planned.hours.items():
         if hours.planned is None:
+            waiting |= {
+                one.name: False
+                for one in planned.farm.cultivators
+                if one.name in machines[name] and {one.driver, one.tractor} & set(hours.without)
+            }
             continue
         waiting |= dict.fromkeys(hours.planned.crew.idle, False)
         waiting |= {machine: True for machine, _, _ in hours.planned.crew.takeovers}

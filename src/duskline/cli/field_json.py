@@ -11,7 +11,8 @@ from duskline.answers.field import CoverField, FieldAnswer, SpreadField
 from duskline.answers.track import TrackAnswer
 from duskline.cli.json_out import plain, steps_json
 from duskline.core.farm import Farm
-from duskline.core.passes import PassPlan
+from duskline.core.loads import PassLoad
+from duskline.core.passes import PassPlan, pass_numbers
 from duskline.core.track import OpenGround
 from duskline.words.aim import compass_deg
 from duskline.words.field import turned_deg
@@ -87,15 +88,26 @@ def _spread(one: SpreadField) -> dict[str, Any]:
         "turns_over_edge": one.over_edge_count,
         "lot": one.lot,
         "fuel_m3": one.fuel_m3.value,
-        "loads": [
-            {
-                "mass_kg": load.mass_kg,
-                "area_m2": load.area_m2,
-                "last_run": load.last_index - one.first_run_index + 1,
-                "at_run_end": load.at_run_end,
-            }
-            for load in one.loads
-        ],
+        "loads": [_load(one, load) for load in one.loads],
+    }
+
+
+def _load(one: SpreadField, load: PassLoad) -> dict[str, Any]:
+    """Return a load with where it ends: in passes as sheets count them, and in runs.
+
+    ``last_run`` counts every run of the passes from 1; a pass parted by a hole is two runs of one
+    ``last_pass``. Neither holds on a headland round, where ``last_leg`` counts the legs of the
+    rounds. A short run beside the passes has no number of a pass.
+    """
+    run = load.last_index - one.first_run_index
+    on_passes = run >= 0
+    return {
+        "mass_kg": load.mass_kg,
+        "area_m2": load.area_m2,
+        "last_run": run + 1 if on_passes else None,
+        "last_pass": pass_numbers(one.plan)[run] if on_passes else None,
+        "last_leg": None if on_passes else load.last_index + 1,
+        "at_run_end": load.at_run_end,
     }
 
 

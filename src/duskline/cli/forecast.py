@@ -8,10 +8,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
-from duskline.cli.run import DONE, NO, big, dump, heading, note, say
+from duskline.cli.run import DONE, NO, big, dump, heading, moment_of, note, say
 from duskline.core.farm import Farm
 from duskline.exchange.farmfolder import read_farm
 from duskline.exchange.forecast_history import add_to_history, fetch_forecast, read_history
+from duskline.units import UnitError
 
 if TYPE_CHECKING:
     from duskline.answers.forecast import ForecastAnswer
@@ -28,12 +29,14 @@ def forecast(folder: Path, *, address: str | None, now: str | None, as_json: boo
     """Print what the forecast gives, fetched anew where an address is given."""
     from duskline.answers.forecast import forecast_answer
 
-    now_at = _now(now)
+    now_at = moment_of(now) or datetime.now(UTC)
     if address is not None:
         got = fetch_forecast(address, folder / FETCHED, now_at=now_at)
         if got.failed:
             note(f"Not fetched: {got.failed}. What is in the folder stands.")
     farm = read_farm(folder)
+    if farm.forecast is None or not farm.forecast.hours_at:
+        raise UnitError(str(folder), f"a folder with a forecast in it: forecast.csv or {FETCHED}")
     keep_history(folder, farm)
     past = read_history(folder / HISTORY)
     for problem in past.problems:
@@ -54,20 +57,6 @@ def keep_history(folder: Path, farm: Farm) -> None:
         add_to_history(folder / HISTORY, farm.forecast)
     except OSError as wrong:
         note(f"{HISTORY} cannot be written ({wrong.strerror}): this forecast is not kept.")
-
-
-def _now(text: str | None) -> datetime:
-    from duskline.units import UnitError
-
-    if text is None:
-        return datetime.now(UTC)
-    try:
-        moment = datetime.fromisoformat(text)
-    except ValueError as wrong:
-        raise UnitError(text, "a moment such as 2026-10-18T06:00-05:00") from wrong
-    if moment.tzinfo is None:
-        raise UnitError(text, "a moment with its offset, such as 2026-10-18T06:00-05:00")
-    return moment
 
 
 def _seen(folder: Path, farm: Farm) -> Forecast | None:

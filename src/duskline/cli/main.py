@@ -257,6 +257,7 @@ def forecast(farm: Path, **asked: Any) -> None:
 @click.option("--fresh", is_flag=True, help="Plan as if no plan had been kept before.")
 @click.option("--out", type=FOLDER, help="Write into OUT/season; else FARM/season.")
 @click.option("--paper", type=click.Choice(["letter", "a4"]), help="Else by the farm's units.")
+@click.option("--now", help="Count ages and past days from here: 2026-10-18T06:00-05:00.")
 @as_json
 @with_why
 def season(farm: Path, **asked: Any) -> None:

@@ -139,6 +139,19 @@ def date_of(text: str | None) -> date | None:
         raise UnitError(text, "a date such as 2026-10-18") from wrong
 
 
+def moment_of(text: str | None) -> datetime | None:
+    """Return a moment typed as 2026-10-18T06:00-05:00; None where none was."""
+    if text is None:
+        return None
+    try:
+        moment = datetime.fromisoformat(text)
+    except ValueError as wrong:
+        raise UnitError(text, "a moment such as 2026-10-18T06:00-05:00") from wrong
+    if moment.tzinfo is None:
+        raise UnitError(text, "a moment with its offset, such as 2026-10-18T06:00-05:00")
+    return moment
+
+
 def sure_of(text: str) -> float:
     """Return a chance typed as "16 in 20"."""
     part, _, whole = text.partition(" in ")

@@ -2,14 +2,28 @@
 
 from __future__ import annotations
 
+import shutil
 import sys
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Literal
 from zoneinfo import ZoneInfo
 
-from duskline.cli.run import DONE, NO, big, date_of, dump, heading, progress, say, sure_of
+from duskline.cli.run import (
+    DONE,
+    NO,
+    big,
+    date_of,
+    dump,
+    heading,
+    moment_of,
+    progress,
+    say,
+    sure_of,
+)
+from duskline.core.errors import DusklineError, NoWindow
 from duskline.core.farm import Farm
 from duskline.exchange.farmfolder import read_farm
 from duskline.exchange.season_files import ahead, same_plan
@@ -23,6 +37,12 @@ __all__ = ["season"]
 
 PICTURE_WIDTH = 1000.0
 MOST_LINES = 60
+DAY_S = 86400.0
+CALENDAR = "season.ics"
+
+
+class NoSeason(DusklineError, ValueError):
+    """Nothing says which days the season has."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -44,28 +64,38 @@ def season(
     out: Path | None,
     fresh: bool,
     paper: Literal["letter", "a4"] | None,
+    now: str | None,
     as_json: bool,
     why: bool,
 ) -> None:
     """Print which field is sown on which day, and write sheet, picture, calendar and plan."""
     from duskline.answers.season import SeasonQuestion, season_answer
+    from duskline.words.season_cautions import no_season_text
 
     farm = read_farm(folder)
     first_on, last_on = date_of(first), date_of(last)
     if first_on is not None and last_on is not None and last_on < first_on:
         raise UnitError(last, f"a last day that is not before the first, {first_on}")
+    now_at = (moment_of(now) or datetime.now(UTC)).astimezone(ZoneInfo(farm.time_zone))
     question = SeasonQuestion(
         first_on=first_on,
         last_on=last_on,
         sure_fraction=None if sure is None else sure_of(sure),
         at_average=average,
+        now_at=now_at,
     )
+    writes = out is not None or not as_json
+    if writes:
+        _check_place(farm, out or folder, now_at)
     before = None if fresh else latest_plan(out or folder)
     with progress("Planning the season (the first time compiles, which takes a minute) ..."):
-        answer = season_answer(farm, question, before=None if before is None else ahead(before))
+        try:
+            answer = season_answer(farm, question, before=None if before is None else ahead(before))
+        except NoWindow as wrong:
+            raise NoSeason(no_season_text(wrong.reason)) from wrong
     written = None
-    if out is not None or not as_json:
-        written = _write(farm, answer, out or folder, before, paper)
+    if writes:
+        written = _write(farm, answer, out or folder, before, paper, now_at)
     if as_json:
         from duskline.cli.season_json import season_json
 
@@ -75,17 +105,39 @@ def season(
             found["written"] = [str(path) for path in written.paths]
         dump(found)
     else:
-        _print(farm, answer, before, why=why)
+        _print(farm, answer, before, now_at, why=why)
         if written is not None:
             _print_written(written)
     sys.exit(DONE if answer.fits else NO)
 
 
+def _check_place(farm: Farm, place: Path, now_at: datetime) -> None:
+    """Refuse before the long search what could not be written after it."""
+    from duskline.exchange.calendar_ics import write_season_calendar
+
+    folder = place / PLANS_FOLDER
+    for one in (place, folder):
+        if one.exists() and not one.is_dir():
+            raise UnitError(str(one), "a folder to write into, or none yet")
+    calendar = folder / CALENDAR
+    if calendar.exists() and not calendar.is_file():
+        raise UnitError(str(calendar), "the calendar written before, or none yet")
+    if calendar.exists():
+        # Followed up beside it, so that the reader's own sentences tell what is wrong.
+        with TemporaryDirectory() as beside:
+            copy = Path(beside) / CALENDAR
+            shutil.copyfile(calendar, copy)
+            write_season_calendar(copy, (), farm=farm.name, now_at=now_at, system=farm.system)
+
+
 # ---------------------------------------------------------------------------- printing
 
 
-def _print(farm: Farm, answer: SeasonAnswer, before: KeptPlan | None, *, why: bool) -> None:
+def _print(
+    farm: Farm, answer: SeasonAnswer, before: KeptPlan | None, now_at: datetime, *, why: bool
+) -> None:
     from duskline.words import season as words
+    from duskline.words import season_cautions as cautions
 
     system = farm.system
     big(words.headline(answer, system))
@@ -95,6 +147,13 @@ def _print(farm: Farm, answer: SeasonAnswer, before: KeptPlan | None, *, why: bo
     ):
         if line:
             say(f"  {line}")
+    for line in cautions.caution_lines(answer, now_at.date(), system):
+        say(f"! {line}")
+    if before is not None:
+        last_on = max((stop.on for stop in before.stops), default=None)
+        old = cautions.old_plan_line(before.version, before.made_at, last_on, answer, system)
+        if old:
+            say(f"! {old}")
     if not answer.fields:
         return
     heading(f"{farm.name}, the days")
@@ -111,8 +170,12 @@ def _print(farm: Farm, answer: SeasonAnswer, before: KeptPlan | None, *, why: bo
     heading("What one change is worth, over the same seasons of weather")
     for one in answer.worth:
         say(f"- {words.worth_line(one, answer, system)}")
+    if cautions.no_earlier_line(answer):
+        say(f"- {cautions.no_earlier_line(answer)}")
     if before is not None:
-        heading(f"What changes against plan {before.version} of {before.made_at:%Y-%m-%d}")
+        age_s = (now_at - before.made_at).total_seconds()
+        age = f", {cautions.age_text(age_s)} old" if age_s >= DAY_S else ""
+        heading(f"What changes against plan {before.version} of {before.made_at:%Y-%m-%d}{age}")
         changes = list(words.change_lines(answer.changes, system, crews=len(answer.planned.crews)))
         _some(changes or ["Nothing."])
     heading("What it costs")
@@ -147,7 +210,7 @@ def _print_days(answer: SeasonAnswer, system: System) -> None:
 
     several = len(answer.planned.crews) > 1
     width = max((len(crew) for crew in answer.planned.crews), default=0) if several else 0
-    for why, group in groupby(answer.days, key=lambda day: "" if day.crews else _idle(day)):
+    for why, group in groupby(answer.days, key=lambda day: "" if day.crews else _idle(answer, day)):
         days = list(group)
         if why:
             first, last = (words.short_date(day.on, system) for day in (days[0], days[-1]))
@@ -162,11 +225,18 @@ def _print_days(answer: SeasonAnswer, system: System) -> None:
                 area = words.acres_text(crew.area_m2, system)
                 say(f"  {name} {who}{stop} {area:>8}  {words.visit_text(crew, system)}")
                 name = " " * 11
+            for text in words.without_work(answer, day):
+                say(f"  {' ' * 11} {text}")
             say(f"  {' ' * 11} left at night: {words.left_text(day.left_m2, system)}")
 
 
-def _idle(day: SeasonDayPlan) -> str:
-    return day.because or "nothing planned"
+def _idle(answer: SeasonAnswer, day: SeasonDayPlan) -> str:
+    """Return why nobody goes out; who is away is named, who has nothing to do is not."""
+    from duskline.words.season import without_work
+
+    others = without_work(answer, day)
+    away = f"; {', '.join(others)}" if len(others) > len(day.idle) else ""
+    return day.because or f"nothing planned{away}"
 
 
 def _print_written(written: _Written) -> None:
@@ -185,6 +255,7 @@ def _write(
     place: Path,
     before: KeptPlan | None,
     paper: Literal["letter", "a4"] | None,
+    now_at: datetime,
 ) -> _Written:
     """Write plan, calendar, picture, sheet and the customers' files."""
     from duskline.draw.season import season_picture
@@ -196,7 +267,7 @@ def _write(
     from duskline.words.season import change_lines
 
     place.mkdir(parents=True, exist_ok=True)
-    now_at = datetime.now(ZoneInfo(farm.time_zone)).replace(microsecond=0)
+    now_at = now_at.replace(microsecond=0)
     several = len(answer.planned.crews)
     note_text = "; ".join(change_lines(answer.changes, farm.system, crews=several))
     plan = kept_plan(answer, now_at, note=note_text)
@@ -210,7 +281,7 @@ def _write(
     folder = place / PLANS_FOLDER
     folder.mkdir(parents=True, exist_ok=True)
     days = calendar_days(answer)
-    calendar = folder / "season.ics"
+    calendar = folder / CALENDAR
     write_season_calendar(calendar, days, farm=farm.name, now_at=now_at, system=farm.system)
     picture = folder / "season.svg"
     picture.write_text(
@@ -224,20 +295,21 @@ def _write(
         encoding="utf-8",
     )
     paths += [
-        make_season_sheet(farm, answer, folder, paper=paper, version=version),
+        make_season_sheet(
+            farm, answer, folder, paper=paper, version=version, made_on=now_at.date()
+        ),
         calendar,
         picture,
     ]
     if any(one.customer for one in farm.fields):
         export = folder / f"plan-{version}-customers"
-        if not export.exists():
-            files = season_files(
-                days,
-                season_fields(farm),
-                farm=farm.name,
-                on=answer.on[0],
-                system=farm.system,
-            )
-            write_season_folder(export, files)
+        files = season_files(
+            days,
+            season_fields(farm),
+            farm=farm.name,
+            on=now_at.date(),
+            system=farm.system,
+        )
+        write_season_folder(export, files)
         paths.append(export)
     return _Written(version=version, new=new, paths=tuple(paths))

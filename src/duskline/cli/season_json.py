@@ -83,6 +83,13 @@ def season_json(answer: SeasonAnswer, *, working: bool = False) -> dict[str, Any
             for one in answer.worth
         ],
         "changes": [_change(one) for one in answer.changes],
+        "past_on": [on.isoformat() for on in answer.past_on],
+        "forecast_age_s": answer.forecast_age_s,
+        "forecast_old": answer.forecast_is_old,
+        "without": plain(answer.without),
+        "open_first": plain(answer.open_first),
+        "open_without_a_day_m2": answer.open_m2,
+        "earlier_start_not_offered": plain(answer.no_earlier),
     }
     if working:
         found["working"] = steps_json(answer.working)
@@ -121,6 +128,8 @@ def _day(day: SeasonDayPlan) -> dict[str, Any]:
                 "opens_at": moment(crew.opens_at),
                 "stop_at": moment(crew.stop_at),
                 "closes_at": moment(crew.closes_at),
+                "stops_too_late": crew.stops_too_late,
+                "bare_m2": crew.bare_m2,
                 "area_m2": crew.area_m2,
                 "capacity_m2": crew.capacity_m2,
                 "drivers": dict(crew.drivers),

@@ -33,7 +33,8 @@ from duskline.draw.ink import (
 from duskline.draw.place import Box, Ground, text_box
 from duskline.draw.strings import Language, words
 from duskline.draw.typeface import text_width
-from duskline.units import System, clock, show, to_display
+from duskline.units import System, show, to_display
+from duskline.words.clock import no_later
 
 __all__ = ["AcresFan", "DayRow", "season_picture"]
 
@@ -45,7 +46,6 @@ _NARROW = 700.0
 _TYPE_NARROW, _TYPE_WIDE = 15.0, 17.0
 _MOST_DAYS = 62
 _SWATCH = 20.0
-_STEP_MIN = 5
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -198,9 +198,8 @@ class _Season:
 
     def stop(self, moment_s: float) -> str:
         """The spreader's stop, rounded down to five minutes: earlier is safe."""
-        minutes = int(moment_s // 60.0) // _STEP_MIN * _STEP_MIN
-        at = datetime.combine(date(2000, 1, 1), time()) + timedelta(minutes=minutes)
-        return clock(at, self.system)
+        at = datetime.combine(date(2000, 1, 1), time()) + timedelta(seconds=moment_s)
+        return no_later(at, self.system)
 
     @property
     def span_s(self) -> Span:

@@ -34,7 +34,7 @@ def _row(day: SeasonDayPlan, zone: ZoneInfo) -> DayRow:
 
     sunset_s = DAY_S if day.sunset_s is None else wall_s(day.sunset_s)
     dusk_s = sunset_s if day.dusk_s is None else wall_s(day.dusk_s)
-    stop_at = day.stop_at
+    stop_at = max((min(crew.stop_at, crew.closes_at) for crew in day.crews), default=None)
     return DayRow(
         on=day.on,
         dawn_s=min(0.0 if day.dawn_s is None else wall_s(day.dawn_s), sunset_s),

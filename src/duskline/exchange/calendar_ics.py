@@ -20,7 +20,7 @@ from duskline.core.checks import check_within
 from duskline.core.errors import DusklineError
 from duskline.exchange.problems import FolderProblem, Problem
 from duskline.units import System, show
-from duskline.words.day import about, no_later
+from duskline.words.clock import STEP, arrival, no_later, rounded_down
 
 if TYPE_CHECKING:
     from icalendar import Calendar, Event
@@ -30,6 +30,7 @@ __all__ = [
     "DayPlan",
     "DayTwice",
     "FieldVisit",
+    "SownBetween",
     "plain",
     "season_calendar",
     "write_season_calendar",
@@ -41,8 +42,6 @@ _PRODUCT = "-//Duskline//Season//EN"
 _SPACE = uuid.uuid5(uuid.NAMESPACE_URL, "urn:duskline:season")
 _NAMED_IN_TITLE = 4
 _HOUR_S = 3600.0
-_EPOCH = datetime(2000, 1, 1, tzinfo=UTC)
-_STEP = timedelta(minutes=5)
 # What makes an event another event to the one who reads it.
 _SHOWN = ("SUMMARY", "DESCRIPTION", "DTSTART", "DTEND", "STATUS")
 
@@ -54,6 +53,18 @@ class DayTwice(DusklineError, ValueError):
         super().__init__(f"{crew} has two plans for {on}")
         self.crew = crew
         self.on = on
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class SownBetween:
+    """Between which dates a field is done, 8 seasons of weather in 10.
+
+    ``None`` stands for a date after ``last_on``, the last of the plan.
+    """
+
+    early_on: date | None
+    late_on: date | None
+    last_on: date
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -71,6 +82,8 @@ class FieldVisit:
         known.
     is_part
         The rest of the field has another day.
+    between
+        On a day no forecast reaches: when the field is done. None where hours can be told.
     """
 
     name: str
@@ -80,6 +93,7 @@ class FieldVisit:
     about_to_at: datetime
     customer: str = ""
     is_part: bool = False
+    between: SownBetween | None = None
 
     def __post_init__(self) -> None:
         check_within("area of a visit", self.area_m2, 0.0, 1e9)
@@ -222,9 +236,10 @@ def _event(name: str, day: DayPlan, system: System, *, several: bool) -> Event:
     event.add("UID", name)
     event.add("SUMMARY", _title(day, system, several=several))
     event.add("DESCRIPTION", "\n".join(_story(day, system)))
-    # Whole steps, or each new plan would move every event by seconds.
-    event.add("DTSTART", _step_down(_utc(day.opens_at)))
-    event.add("DTEND", _step_up(_utc(day.closes_at)))
+    # As the text has them, and each new plan does not move every event by seconds.
+    begins_at, ends_at = (_utc(rounded_down(at)) for at in (day.opens_at, day.closes_at))
+    event.add("DTSTART", begins_at)
+    event.add("DTEND", max(ends_at, begins_at + STEP))
     event.add("STATUS", "CANCELLED" if day.called_off else "CONFIRMED")
     event.add("TRANSP", "TRANSPARENT" if day.called_off else "OPAQUE")
     return event
@@ -248,7 +263,7 @@ def _story(day: DayPlan, system: System) -> list[str]:
     if day.called_off:
         return [*lines, f"Called off: {plain(day.called_off)}"]
     lines.append(
-        f"Start {about(day.opens_at, system)}, stop spreading {no_later(day.stop_at, system)}, "
+        f"Start {no_later(day.opens_at, system)}, stop spreading {no_later(day.stop_at, system)}, "
         f"all worked in by {no_later(day.closes_at, system)}"
     )
     for number, visit in enumerate(day.fields, start=1):
@@ -256,10 +271,10 @@ def _story(day: DayPlan, system: System) -> list[str]:
         if visit.is_part:
             what[0] = f"part, {what[0]}"
         what += [plain(word) for word in (visit.lot, visit.customer) if plain(word)]
-        lines.append(
-            f"{number}. {plain(visit.name)}: {', '.join(what)}; "
-            f"there about {about(visit.about_from_at, system)}"
-        )
+        there = arrival(visit.about_from_at, visit.about_to_at, system)
+        lines.append(f"{number}. {plain(visit.name)}: {', '.join(what)}; there {there}")
+    if any(visit.between is not None for visit in day.fields):
+        lines.append("A usual day, beyond the forecast: it may move")
     return [*lines, f"In all {show(day.area_m2, 'area', system)}"]
 
 
@@ -364,14 +379,6 @@ def _not_ours(file: str, read: str) -> FolderProblem:
 
 def _utc(moment: datetime) -> datetime:
     return moment.astimezone(UTC).replace(microsecond=0)
-
-
-def _step_down(moment: datetime) -> datetime:
-    return moment - (moment - _EPOCH) % _STEP
-
-
-def _step_up(moment: datetime) -> datetime:
-    return moment + (_EPOCH - moment) % _STEP
 
 
 def _check_order(name: str, first: datetime, last: datetime) -> None:

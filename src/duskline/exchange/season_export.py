@@ -16,14 +16,15 @@ import zipfile
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date
 from pathlib import Path
 
 from duskline.core.errors import DusklineError
 from duskline.core.farm import Acres
-from duskline.exchange.calendar_ics import DayPlan, FieldVisit, plain
-from duskline.units import System, clock, show, to_display
-from duskline.words.day import no_later
+from duskline.exchange.calendar_ics import DayPlan, FieldVisit, SownBetween, plain
+from duskline.units import System, show, to_display
+from duskline.words.clock import arrival, no_later, no_sooner
+from duskline.words.season import day_date
 
 __all__ = [
     "FieldNotListed",
@@ -37,6 +38,10 @@ __all__ = [
 _BOM = "\ufeff"
 # What a spreadsheet takes for the start of a formula; the wide forms are folded by some.
 _FORMULA = ("=", "+", "-", "@", "＝", "＋", "－", "＠")
+_OURS = re.compile(
+    r"(customers/\d{2,}-[a-z0-9-]+\.(csv|txt)|crews/\d{2,}-[a-z0-9-]+\.csv"
+    r"|letters\.csv|fields\.csv|totals\.csv)"
+)
 _ZIP_DATE = (1980, 1, 1, 0, 0, 0)
 Key = tuple[str, str]
 Row = Sequence[str]
@@ -89,7 +94,7 @@ def season_files(
     farm
         Who writes to the customer.
     on
-        The date of the plan.
+        The day the plan was made.
     system
         Of acres and clock times.
 
@@ -152,26 +157,57 @@ def season_zip(files: Mapping[str, str], *, bom: bool = False) -> bytes:
     return whole.getvalue()
 
 
-def write_season_folder(path: Path, files: Mapping[str, str], *, bom: bool = False) -> None:
-    """Write the export as a new folder, whole or not at all.
+def write_season_folder(path: Path, files: Mapping[str, str], *, bom: bool = False) -> bool:
+    """Write the export as a folder, whole or not at all, over an older export of that name.
+
+    Files in it that are no part of an export stay.
+
+    Returns
+    -------
+    bool
+        Whether anything in it is different now.
 
     Raises
     ------
-    FileExistsError
-        Something of that name is there: yesterday's plan stays readable.
     OSError
         The folder cannot be written.
     """
-    if path.exists():
-        raise FileExistsError(path)
+    content = {name: _encoded(name, text, bom=bom) for name, text in files.items()}
+    before = _read_folder(path)
+    if {name: text for name, text in before.items() if _is_ours(name)} == content:
+        return False
     path.parent.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory(dir=path.parent, prefix=".season-") as beside:
-        whole = Path(beside) / "whole"
-        for name, text in files.items():
+        whole, old = Path(beside) / "whole", Path(beside) / "old"
+        others = {name: text for name, text in before.items() if not _is_ours(name)}
+        for name, text in (others | content).items():
             target = whole / name
             target.parent.mkdir(parents=True, exist_ok=True)
-            target.write_bytes(_encoded(name, text, bom=bom))
-        os.rename(whole, path)
+            target.write_bytes(text)
+        replaced = path.is_dir()
+        if replaced:
+            os.rename(path, old)
+        try:
+            os.rename(whole, path)
+        except OSError:
+            if replaced:
+                os.rename(old, path)
+            raise
+    return True
+
+
+def _read_folder(path: Path) -> dict[str, bytes]:
+    """Return every file of a folder by its name under it."""
+    return {
+        one.relative_to(path).as_posix(): one.read_bytes()
+        for one in sorted(path.rglob("*"))
+        if one.is_file()
+    }
+
+
+def _is_ours(name: str) -> bool:
+    """Say whether a file of an export's folder is one that an export writes."""
+    return _OURS.fullmatch(name) is not None
 
 
 # --- the season sorted by customer and crew ----------------------------------------------------
@@ -250,10 +286,14 @@ class _Season:
 
     def field_head(self) -> Row:
         areas = [f"{what} ({self.unit})" for what in ("planned", "outline", "driven", "office")]
-        return ("field", "lot", "date", "there from", "there by", "crew", "part", *areas)
+        return ("field", "lot", "date", "there from", "there by", "done from", "done by", "crew",
+                "part", *areas)  # fmt: skip
 
     def field_rows(self, customer: str, *, with_customer: bool) -> list[Row]:
-        """A row for each visit; the areas on file stand in a field's first row alone."""
+        """A row for each visit; the areas on file stand in a field's first row alone.
+
+        A day no forecast reaches has no hours but the dates between which the field is done.
+        """
         rows: list[Row] = []
         for key in self.keys(customer):
             field = self.fields[key]
@@ -263,12 +303,13 @@ class _Season:
             for place, (day, visit) in enumerate(visits):
                 rows.append((
                     *head, _cell(field.name), _cell(visit.lot), day.on.isoformat(),
-                    *self.window(visit), _cell(day.crew), "part" if visit.is_part else "",
+                    *(self.window(visit) if visit.between is None else ("", "")),
+                    *_dates(visit.between), _cell(day.crew), "part" if visit.is_part else "",
                     self.area(visit.area_m2), *(("",) * 3 if place else on_file),
                 ))  # fmt: skip
             if not visits:
                 rows.append((
-                    *head, _cell(field.name), _cell(field.lot), "", "", "", "", "no day yet",
+                    *head, _cell(field.name), _cell(field.lot), *("",) * 6, "no day yet",
                     self.area(0.0), *on_file,
                 ))  # fmt: skip
         return rows
@@ -329,7 +370,7 @@ class _Season:
         """From when to when the crew may get there, rounded outwards."""
         return (
             no_later(visit.about_from_at, self.system),
-            _no_sooner(visit.about_to_at, self.system),
+            no_sooner(visit.about_to_at, self.system),
         )
 
     # ------------------------------------------------------------------ letters
@@ -337,11 +378,14 @@ class _Season:
     def letter(self, customer: str) -> str:
         """The text for one customer, in plain sentences."""
         keys = self.keys(customer)
-        placed = [key for key in keys if self.visits.get(key)]
+        placed = sorted(
+            (key for key in keys if self.visits.get(key)),
+            key=lambda key: (self.visits[key][0][0].on, self.visits[key][0][1].about_from_at),
+        )
         to = plain(customer)
         lines = [
             f"{'To ' + to if to else 'Our own fields'}: {plain(self.farm)}'s plan of "
-            f"{_date_text(self.on)}, {self.on.year}.",
+            f"{self.date(self.on)}{',' if self.system == 'us' else ''} {self.on.year}.",
         ]
         if placed:
             area = show(sum(self.planned_m2(key) for key in placed), "area", self.system)
@@ -358,6 +402,10 @@ class _Season:
             )
             lines.append(f"No day yet: {names}. We will tell you when there is one.")
         lines += [line for key in keys for line in self.acre_lines(key)]
+        if any(visit.between for key in placed for _, visit in self.visits[key]):
+            lines.append(
+                "We will tell you the day and the hour once the forecast reaches that far."
+            )
         lines.append("Rain, dew or wind can move a day; we will tell you if it does.")
         return "\n".join(lines) + "\n"
 
@@ -367,13 +415,37 @@ class _Season:
             area = show(visit.area_m2, "area", self.system)
             part = "part of it, " if visit.is_part else ""
             lot = f" of {plain(visit.lot)}" if plain(visit.lot) else ""
-            begin, end = self.window(visit)
-            when = f"about {begin}" if begin == end else f"between {begin} and {end}"
-            lines.append(
-                f"{plain(key[1])}, {part}{area}{lot}: {_date_text(day.on)}. "
-                f"We expect to be there {when}."
-            )
+            when = self.day_text(day, visit) if visit.between is None else self.days_text(visit)
+            lines.append(f"{plain(key[1])}, {part}{area}{lot}: {when}")
         return lines
+
+    def day_text(self, day: DayPlan, visit: FieldVisit) -> str:
+        """The day with the hours of arrival."""
+        when = arrival(visit.about_from_at, visit.about_to_at, self.system)
+        return f"{self.date(day.on)}. We expect to be there {when}."
+
+    def days_text(self, visit: FieldVisit) -> str:
+        """The days between which the field is done, where no forecast tells the hours."""
+        days = visit.between
+        if days is None:
+            return ""
+        whole = "the whole field is " if visit.is_part else ""
+        last = self.date(days.last_on)
+        if days.early_on is None:
+            return f"{whole}most likely not done by {last}."
+        first = self.date(days.early_on)
+        if days.late_on is None:
+            return f"{whole}done on {first} or later, in 9 seasons of 10; perhaps not by {last}."
+        if days.late_on == days.early_on:
+            return f"{whole}done on {first}, in 8 seasons of 10."
+        comma = "," if self.system == "us" else ""
+        return (
+            f"{whole}done between {first}{comma} and {self.date(days.late_on)}{comma}"
+            " in 8 seasons of 10."
+        )
+
+    def date(self, on: date) -> str:
+        return day_date(on, self.system)
 
     def acre_lines(self, key: Key) -> list[str]:
         """What to ask the customer where the office has other acres than the outline."""
@@ -388,19 +460,15 @@ class _Season:
         ]
 
 
+def _dates(days: SownBetween | None) -> tuple[str, str]:
+    """Return the dates between which a field is done; empty where not known or after the plan."""
+    if days is None:
+        return ("", "")
+    first, last = ("" if on is None else on.isoformat() for on in (days.early_on, days.late_on))
+    return (first, last)
+
+
 # --- text and bytes ----------------------------------------------------------------------------
-
-
-def _no_sooner(moment: datetime, system: System) -> str:
-    """Return a clock time rounded up to five minutes."""
-    over = timedelta(
-        minutes=moment.minute % 5, seconds=moment.second, microseconds=moment.microsecond
-    )
-    return clock(moment + timedelta(minutes=5) - over if over else moment, system)
-
-
-def _date_text(on: date) -> str:
-    return f"{on:%A}, {on:%B} {on.day}"
 
 
 def _table(head: Row, rows: Iterable[Row]) -> str:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from datetime import date, datetime
 
-from duskline.answers.season import SeasonAnswer
+from duskline.answers.season import Basis, SeasonAnswer
 from duskline.answers.season_before import FieldBefore, HoursBefore, PlanBefore, StopBefore
 from duskline.core.farm import Farm
-from duskline.exchange.calendar_ics import DayPlan, FieldVisit
+from duskline.exchange.calendar_ics import DayPlan, FieldVisit, SownBetween
 from duskline.exchange.season_export import SeasonField
 from duskline.exchange.season_plan import (
     KeptField,
@@ -26,6 +26,12 @@ LONGEST_NOTE = 9_000
 def calendar_days(answer: SeasonAnswer) -> tuple[DayPlan, ...]:
     """Return each crew's days with fields, dates first."""
     name = answer.farm
+    between = {
+        field.name: SownBetween(
+            early_on=field.early_on, late_on=field.late_on, last_on=answer.on[-1]
+        )
+        for field in answer.fields
+    }
     return tuple(
         DayPlan(
             on=day.on,
@@ -42,6 +48,7 @@ def calendar_days(answer: SeasonAnswer) -> tuple[DayPlan, ...]:
                     about_from_at=visit.about_from_at,
                     about_to_at=visit.about_to_at,
                     is_part=visit.is_part,
+                    between=between[visit.field] if day.basis is Basis.CLIMATE else None,
                 )
                 for visit in crew.visits
             ),

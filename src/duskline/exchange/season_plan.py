@@ -12,6 +12,8 @@ import math
 import os
 import re
 import tempfile
+from collections import Counter
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
@@ -303,11 +305,28 @@ def _form(data: bytes, path: Path) -> _Form:
     if len(data) > MOST_BYTES:
         raise _refused(path, f"more than {MOST_BYTES / 1e6:g} MB", "a season plan")
     try:
-        return _Form.model_validate_json(data)
+        form = _Form.model_validate_json(data)
     except ValidationError as wrong:
         errors = wrong.errors(include_url=False)
         problems = [_problem(error, path) for error in errors[:MOST_PROBLEMS]]
         raise FolderProblem(tuple(problems)) from None
+    twice = tuple(_twice(form, path))
+    if twice:
+        raise FolderProblem(twice[:MOST_PROBLEMS])
+    return form
+
+
+def _twice(form: _Form, path: Path) -> Iterator[Problem]:
+    """Yield what stands in a plan twice and can only be once."""
+    for name, count in Counter(one.name for one in form.fields).items():
+        if count > 1:
+            yield Problem(
+                file=path.name, where="fields", read=f"{name!r} twice", expected="each field once"
+            )
+    for (on, crew), count in Counter((one.date, one.crew) for one in form.hours).items():
+        if count > 1:
+            read = f"{on} of {crew!r} twice" if crew else f"{on} twice"
+            yield Problem(file=path.name, where="hours", read=read, expected="each day once")
 
 
 def _problem(error: Any, path: Path) -> Problem:

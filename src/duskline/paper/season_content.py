@@ -9,7 +9,7 @@ import re
 import zlib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, timedelta
+from datetime import date
 from typing import Any
 
 from duskline.answers.season import (
@@ -28,10 +28,12 @@ from duskline.draw.typeface import text_width
 from duskline.paper.content import Sheet
 from duskline.paper.press import PaperSize, press, text_width_pt
 from duskline.paper.strings import field_safety, local_law, truck_safety
-from duskline.units import System, clock, show_chance, to_display
+from duskline.units import System, show_chance, to_display
 from duskline.words import season as words
-from duskline.words.day import no_later
+from duskline.words import season_cautions as cautions
+from duskline.words.clock import no_later, span
 from duskline.words.defaults import value_text
+from duskline.words.spelling import spelled
 
 __all__ = ["arrival_text", "season_sheet"]
 
@@ -45,7 +47,6 @@ _LIKELY_PT, _CREW_REST_PT = 140.0, 165.0
 """Most that is kept for the days a field is done in; what box, acres and pencil of a crew take."""
 _CREW_SIZES = (13.0, 12.0, 11.0)
 """Type of a crew's list, the one liked best first. [pt]"""
-_STEP_S = 300.0
 _ASSUMED_ALWAYS = (
     "season_rate_cv", "shared_rate_cv", "machine_rate_cv", "harvest_link", "season_least_part",
     "season_day_start",
@@ -82,7 +83,6 @@ _EN = {
     "fit how": "Fit 12 in 20: in 12 of 20 seasons of weather the day allows some covering.",
     "basis stated": "as stated",
     "basis forecast": "by the forecast",
-    "free crew": "{crew} free",
     "all crews free": "all crews free",
     "clean": "clean out, then ",
     "part": " (part)",
@@ -160,12 +160,7 @@ def season_sheet(
 
 def arrival_text(visit: VisitPlan, system: System) -> str:
     """Return between when a crew gets to a field, outwards to five minutes."""
-    first, last = no_later(visit.about_from_at, system), visit.about_to_at
-    over_s = last.minute % 5 * 60.0 + last.second + last.microsecond * 1e-6
-    if over_s:
-        last += timedelta(seconds=_STEP_S - over_s)
-    until = clock(last, system)
-    return first if first == until else f"{first} to {until}"
+    return span(visit.about_from_at, visit.about_to_at, system, join=" to ")
 
 
 @dataclass(frozen=True, slots=True)
@@ -331,7 +326,11 @@ class _Season:
 
     def _notes(self) -> list[str]:
         fit = any(day.basis is Basis.CLIMATE for day in self.answer.days)
-        return [*([_EN["fit how"]] if fit else []), *words.season_notes(self.answer, self.system)]
+        return [
+            *cautions.caution_lines(self.answer, self.made_on, self.system),
+            *([_EN["fit how"]] if fit else []),
+            *words.season_notes(self.answer, self.system),
+        ]
 
     def _day(self, day: SeasonDayPlan) -> dict[str, Any]:
         return {
@@ -341,7 +340,7 @@ class _Season:
             "basis": _basis(day) if any(crew.visits for crew in day.crews) else "",
             "left": self.area(day.left_m2) if day.left_m2 > words.CRUMB_M2 else "0",
             "crews": [self._crew_row(crew) for crew in day.crews if crew.visits],
-            "idle": [_EN["free crew"].format(crew=name) for name in day.idle if name and day.crews],
+            "idle": words.without_work(self.answer, day) if day.crews else [],
         }
 
     def _no_work(self, day: SeasonDayPlan) -> str:
@@ -352,7 +351,9 @@ class _Season:
             return day.because or _EN["off"]
         if day.because:
             return _EN["closed"].format(why=day.because)
-        free = _EN["all crews free" if self.crews else "free"]
+        others = words.without_work(self.answer, day)
+        away = len(others) > len(day.idle)
+        free = ", ".join(others) if away else _EN["all crews free" if self.crews else "free"]
         return f"{free}, {_basis(day)}" if day.basis is Basis.CLIMATE else free
 
     def _crew_row(self, crew: CrewPlan) -> dict[str, str]:
@@ -365,8 +366,8 @@ class _Season:
         }
 
     def _hours(self, crew: CrewPlan) -> str:
-        opens, closes = clock(crew.opens_at, self.system), clock(crew.closes_at, self.system)
-        return f"{opens} to {closes}".replace(" am", "\u00a0am").replace(" pm", "\u00a0pm")
+        opens, closes = (no_later(at, self.system) for at in (crew.opens_at, crew.closes_at))
+        return _held(f"{opens} to {closes}")
 
     def _visit(self, visit: VisitPlan) -> str:
         """Return a stop with its acres, held together on one line but for a clean-out."""
@@ -499,7 +500,8 @@ class _Season:
                 value_text(row, value, self.system) for value in (row.low, row.typical, row.high)
             )
             by_source.setdefault(row.source_line, []).append(
-                f"{row.name.partition(_OF_ITS_OWN)[0]} {typical} ({low} to {high})"
+                f"{spelled(row.name.partition(_OF_ITS_OWN)[0], self.system)} {typical}"
+                f" ({low} to {high})"
             )
         # What nobody has measured comes first.
         for source in sorted(by_source, key=lambda line: (line not in NO_SOURCE, line)):
@@ -554,7 +556,7 @@ class _Season:
         }
 
     def _crew_day(self, day: SeasonDayPlan, crew: CrewPlan, *, customers: bool) -> dict[str, Any]:
-        opens, closes = (clock(one, self.system) for one in (crew.opens_at, crew.closes_at))
+        opens, closes = (no_later(at, self.system) for at in (crew.opens_at, crew.closes_at))
         stop = words.stop_text(crew, self.system)
         people = [
             _EN["drivers"].format(machine=machine, driver=driver)
@@ -574,7 +576,7 @@ class _Season:
                     "clean": (_EN["clean first"].format(lot=visit.lot) if visit.clean_out else ""),
                     "cells": [
                         visit.field + (_EN["part"] if visit.is_part else ""),
-                        arrival_text(visit, self.system),
+                        _held(arrival_text(visit, self.system)),
                         *([visit.customer] if customers else []),
                         visit.lot,
                         self.area(visit.area_m2),
@@ -583,6 +585,11 @@ class _Season:
                 for visit in crew.visits
             ],
         }
+
+
+def _held(hours: str) -> str:
+    """Return clock times that no line break parts from their am or pm."""
+    return hours.replace(" am", "\u00a0am").replace(" pm", "\u00a0pm")
 
 
 def _wanted_pt(head: str, cells: Sequence[str], *, bold: bool = True) -> float:

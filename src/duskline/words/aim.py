@@ -9,6 +9,8 @@ import math
 from collections.abc import Sequence
 from typing import Literal
 
+import numpy as np
+
 from duskline.core.lap import CheckMark, CountCheck
 from duskline.core.outline import Edge, Outline, sides
 from duskline.core.passes import FirstPass
@@ -23,6 +25,7 @@ __all__ = [
     "corner_name",
     "count_sentences",
     "ground",
+    "has_corners",
     "heading_words",
     "lap_text",
     "order_sentence",
@@ -43,8 +46,12 @@ PHRASES = {
     "en": {
         "corner": "the {wind} corner",
         "inside": "the inside corner on the {wind}",
-        "of": "the {end} of the {count} {wind} corners",
+        "corner of": "the {end} of the {count} {wind} corners",
         "inside of": "the {end} of the {count} inside corners on the {wind}",
+        "bend": "the bend on the {wind}",
+        "bend of": "the {end} of the {count} bends on the {wind}",
+        "inside bend": "the inside bend on the {wind}",
+        "inside bend of": "the {end} of the {count} inside bends on the {wind}",
         "nth": "number {place} from the {wind}",
         "most": "one farthest {wind}",
         "start": "Start on the {side} side: {along} {wind} of {corner}, then {far} in.",
@@ -53,6 +60,8 @@ PHRASES = {
         "in.",
         "mark": "Drive at a post or flag on the {side} side, {far} {wind} of {corner}.",
         "at corner": "Drive straight at {corner}.",
+        "round": "Start on the {side} side. The middle of pass 1 runs {far} in from the point of "
+        "the field farthest {out}. Drive towards the {end} side.",
         "steps": " ({count} steps)",
         "a little": "{wind}, a little {other}",
         "heading": "{wind} ({degrees}°)",
@@ -84,8 +93,12 @@ PHRASES = {
     "es": {
         "corner": "la esquina {wind}",
         "inside": "la esquina de adentro del lado {wind}",
-        "of": "la {end} de las {count} esquinas del lado {wind}",
+        "corner of": "la {end} de las {count} esquinas del lado {wind}",
         "inside of": "la {end} de las {count} esquinas de adentro del lado {wind}",
+        "bend": "la curva del lado {wind}",
+        "bend of": "la {end} de las {count} curvas del lado {wind}",
+        "inside bend": "la curva hacia adentro del lado {wind}",
+        "inside bend of": "la {end} de las {count} curvas hacia adentro del lado {wind}",
         "nth": "número {place} desde el {wind}",
         "most": "más al {wind}",
         "start": "Empiece en el lado {side}: a {along} al {wind} de {corner} y {far} adentro.",
@@ -95,6 +108,8 @@ PHRASES = {
         "mark": "Maneje recto hacia un poste o bandera en el lado {side}, a {far} al {wind} de "
         "{corner}.",
         "at corner": "Maneje recto hacia {corner}.",
+        "round": "Empiece en el lado {side}. El centro de la pasada 1 va a {far} adentro del punto "
+        "del lote más al {out}. Maneje hacia el lado {end}.",
         "steps": " ({count} pasos)",
         "a little": "{wind}, un poco al {other}",
         "heading": "{wind} ({degrees}°)",
@@ -130,6 +145,10 @@ _PLAIN_DEG = 0.75
 _AT_CORNER_M = 0.5
 """Nearer to a corner than this the corner itself is the mark."""
 _SAME_M = 0.01
+_CORNER_RAD = math.radians(35.0)
+"""A side that turns less than this into the next makes no corner that is found on the ground."""
+_WAVER_RAD = math.radians(10.0)
+"""A round edge walked or drawn by hand bends in by less than this."""
 
 
 def compass_deg(heading_rad: float) -> float:
@@ -186,7 +205,8 @@ def corner_name(
     -----
     The compass point from the middle of the field's bounding box, its two extents taken alike,
     so that a long field has the same four names as a square one. A corner the field bends in at
-    is an inside corner. Corners of one name are told apart by which lies farthest out.
+    is an inside corner; one hardly seen on the ground is a bend. Corners of one name are told
+    apart by which lies farthest out.
     """
     found = sides(outline, straight_within_m=straight_within_m)
     corners = [side.start_m for side in found]
@@ -196,27 +216,60 @@ def corner_name(
     ]
     place = min(range(len(corners)), key=lambda index: math.dist(corners[index], corner_m))
     same = [corners[index] for index in range(len(corners)) if kinds[index] == kinds[place]]
-    wind, inside = kinds[place]
+    wind, kind = kinds[place]
     phrases, winds = PHRASES[language], WINDS[language]
     if len(same) == 1:
-        return phrases["inside" if inside else "corner"].format(wind=winds[wind])
+        return phrases[kind].format(wind=winds[wind])
     end = _which_of(same, corners[place], language)
-    key = "inside of" if inside else "of"
-    return phrases[key].format(end=end, count=len(same), wind=winds[wind])
+    return phrases[f"{kind} of"].format(end=end, count=len(same), wind=winds[wind])
 
 
-def _corner_kind(outline: Outline, before: Edge, after: Edge) -> tuple[int, bool]:
-    """Return a corner's compass point (0 north, each 45 degrees clockwise) and if it is inside."""
+def has_corners(outline: Outline, *, straight_within_m: float) -> bool:
+    """Return whether the field has a corner that can be found on the ground; a round one has none.
+
+    Parameters
+    ----------
+    outline
+        The field.
+    straight_within_m
+        How far a side may stray from straight and still count as one. [m]
+
+    Notes
+    -----
+    A field that bends in is not round, gentle as its bends may be: its parts are told by corners.
+    """
+    found = sides(outline, straight_within_m=straight_within_m)
+    turns_rad = (
+        _turn_rad(before, after) for before, after in zip((found[-1], *found), found, strict=False)
+    )
+    return any(not -_WAVER_RAD < turn_rad < _CORNER_RAD for turn_rad in turns_rad)
+
+
+def _turn_rad(before: Edge, after: Edge) -> float:
+    """Return how far one side turns into the next; to the left above zero. [rad]"""
+    return math.remainder(after.heading_rad - before.heading_rad, math.tau)
+
+
+def _corner_kind(outline: Outline, before: Edge, after: Edge) -> tuple[int, str]:
+    """Return a corner's compass point (0 north, each 45 degrees clockwise) and what it is."""
+    turn_rad = _turn_rad(before, after)
+    if abs(turn_rad) >= _CORNER_RAD:
+        kind = "corner" if turn_rad > 0.0 else "inside"
+    else:
+        kind = "bend" if turn_rad > 0.0 else "inside bend"
+    return _wind_from_middle(outline, after.start_m), kind
+
+
+def _wind_from_middle(outline: Outline, point_m: tuple[float, float]) -> int:
+    """Return where a point lies as seen from the middle: 0 north, each 45 degrees clockwise."""
     (west_m, south_m), (east_m, north_m) = (
         outline.exterior_m.min(axis=0).tolist(),
         outline.exterior_m.max(axis=0).tolist(),
     )
-    x_m, y_m = after.start_m
+    x_m, y_m = point_m
     across = (2.0 * x_m - west_m - east_m) / (east_m - west_m)
     up = (2.0 * y_m - south_m - north_m) / (north_m - south_m)
-    wind = round(compass_deg(math.atan2(up, across)) / 45.0) % 8
-    turn = math.sin(after.heading_rad - before.heading_rad)
-    return wind, turn < 0.0
+    return _wind(math.atan2(up, across))
 
 
 def _which_of(
@@ -272,6 +325,12 @@ def aim_sentence(
         How far a side may stray from straight and still count as one. [m]
     pace_m
         One walking step, to say how many; None says none. [m]
+
+    Notes
+    -----
+    A field without corners has nothing to tape along. There pass 1 is told by how far in from
+    the outermost point beside it its line runs: the edge is level with the line there, so that a
+    few steps to either side of the point change nothing.
     """
     phrases = PHRASES[language]
 
@@ -288,15 +347,24 @@ def aim_sentence(
     def paced(length_m: float) -> str:
         return far(_paced_m(length_m, system), ground(length_m, system))
 
+    def taped(length_m: float) -> str:
+        return far(_taped_m(length_m, system), _taped(length_m, system))
+
     winds = WINDS[language]
+    if not has_corners(outline, straight_within_m=straight_within_m):
+        out_rad, in_m = _outermost(outline, first)
+        return phrases["round"].format(
+            side=winds[_wind_from_middle(outline, first.start_m)],
+            far=taped(in_m),
+            out=heading_words(out_rad, language),
+            end=winds[_wind_from_middle(outline, first.far_mark_m)],
+        )
     # The first pass rules all others: how far in it lies is told to the foot.
     blanks = {
         "side": side_name(first.start_edge, language),
         "corner": corner(first.start_corner_m),
         "wind": winds[_wind(first.along_start_rad)],
-        "far": far(
-            _taped_m(first.from_start_edge_m, system), _taped(first.from_start_edge_m, system)
-        ),
+        "far": taped(first.from_start_edge_m),
     }
     along_m = first.along_start_edge_m
     key = "start" if along_m > 0.0 else "start past"
@@ -316,6 +384,16 @@ def aim_sentence(
         corner=corner(first.far_corner_m),
     )
     return f"{start} {mark}"
+
+
+def _outermost(outline: Outline, first: FirstPass) -> tuple[float, float]:
+    """Return the way from the line of pass 1 to the nearer end of the field, and how far. [m]"""
+    reaches = []
+    for out_rad in (first.aim_rad + math.pi / 2.0, first.aim_rad - math.pi / 2.0):
+        way = np.asarray([math.cos(out_rad), math.sin(out_rad)])
+        beyond_m = float(((outline.exterior_m - np.asarray(first.start_m)) @ way).max())
+        reaches.append((out_rad % math.tau, beyond_m))
+    return min(reaches, key=lambda reach: reach[1])
 
 
 def _one_side_called_so(outline: Outline, first: FirstPass, *, straight_within_m: float) -> bool:

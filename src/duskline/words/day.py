@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
-
 from duskline.answers.day import DayAnswer, Lever, LeverKey
 from duskline.answers.lap import LapAnswer
 from duskline.core.weather import NoteKind, WeatherNote
 from duskline.units import System, clock, show, show_chance, show_span
+from duskline.words.clock import about, no_later
 
 __all__ = [
     "about",
@@ -18,25 +17,13 @@ __all__ = [
     "lap_line",
     "last_load",
     "lever_line",
+    "no_later",
     "sure_line",
     "tomorrow",
     "why",
 ]
 
 LOAD_STEP_KG = {"us": 100 * 0.45359237, "metric": 50.0}
-
-
-def about(moment: datetime, system: System) -> str:
-    """Return a clock time rounded to five minutes."""
-    minutes = round((moment.minute + moment.second / 60) / 5) * 5
-    return clock(
-        moment.replace(minute=0, second=0, microsecond=0) + timedelta(minutes=minutes), system
-    )
-
-
-def no_later(moment: datetime, system: System) -> str:
-    """Return a clock time rounded down to five minutes: earlier is safe."""
-    return clock(moment.replace(minute=moment.minute // 5 * 5, second=0, microsecond=0), system)
 
 
 def acres(area_m2: float, system: System) -> str:

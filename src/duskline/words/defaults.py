@@ -5,6 +5,7 @@ from __future__ import annotations
 from duskline.defaults import Default
 from duskline.units import System, show, show_span
 from duskline.words.cost import money_per_area
+from duskline.words.spelling import spelled
 
 __all__ = ["default_lines", "value_text"]
 
@@ -35,7 +36,8 @@ def default_lines(row: Default, system: System) -> list[str]:
     range_text = " / ".join(
         value_text(row, value, system) for value in (row.low, row.typical, row.high)
     )
-    lines = [f"{row.key}: {row.name}", f"    {range_text}", f"    source: {row.source_line}"]
+    named = f"{row.key}: {spelled(row.name, system)}"
+    lines = [named, f"    {range_text}", f"    source: {row.source_line}"]
     if row.where:
-        lines.append(f"    {row.where}")
+        lines.append(f"    {spelled(row.where, system)}")
     return lines

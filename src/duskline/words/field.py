@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -11,7 +12,7 @@ from duskline.answers.drive import EdgePlan
 from duskline.answers.field import CoverField, FieldAnswer, SpreadField
 from duskline.answers.working import Figure
 from duskline.core.farm import Farm, LeftOut
-from duskline.core.lap import CountCheck
+from duskline.core.lap import CheckMark, CountCheck
 from duskline.core.lie import Reason, grade_fraction
 from duskline.core.loads import PassLoad
 from duskline.core.passes import PassPlan, pass_numbers
@@ -24,6 +25,7 @@ from duskline.words.aim import (
     compass_deg,
     corner_name,
     count_sentences,
+    has_corners,
     heading_words,
     order_sentence,
     rounds_sentence,
@@ -386,18 +388,27 @@ def by_eye_sentences(farm: Farm, answer: FieldAnswer, one: CoverField) -> list[s
     ]
     if one.marks is None:
         return lines
-    corner = corner_name(outline, one.marks.corner_m, straight_within_m=within_m)
-    side = side_name(one.marks.side)
+    corner: str = corner_name(outline, one.marks.corner_m, straight_within_m=within_m)
+    side: str | None = side_name(one.marks.side)
+    marks = one.marks.marks
+    if not has_corners(outline, straight_within_m=within_m):
+        corner, side = "the middle of pass 1, square across", None
+        marks = _from_pass_1(one, marks)
     if one.plan.order.way == "lands":
-        far = show(one.marks.marks[0].from_corner_m, "length", farm.system, 0)
-        lines.append(
-            f"The other land begins {far} from {corner} along the {side} side: set a flag there."
-        )
+        far = show(marks[0].from_corner_m, "length", farm.system, 0)
+        along = "" if side is None else f" along the {side} side"
+        lines.append(f"The other land begins {far} from {corner}{along}: set a flag there.")
         return lines
     return [
         *lines,
-        *check_mark_sentences(one.marks.marks, farm.system, corner=corner, side=side, pace_m=pace),
+        *check_mark_sentences(marks, farm.system, corner=corner, side=side, pace_m=pace),
     ]
+
+
+def _from_pass_1(one: CoverField, marks: Sequence[CheckMark]) -> tuple[CheckMark, ...]:
+    """Return the marks as they lie from the middle of pass 1, where no corner is to be found."""
+    width_m = one.plan.driving.driving_width_m
+    return tuple(replace(mark, from_corner_m=(mark.pass_number - 0.5) * width_m) for mark in marks)
 
 
 def cover_lines(farm: Farm, answer: FieldAnswer, one: CoverField) -> list[str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 
 from duskline.answers.season import (
@@ -18,8 +18,9 @@ from duskline.answers.season import (
 from duskline.answers.season_worth import ChangeKey, SeasonWorth
 from duskline.core.season import Change
 from duskline.units import System, show, show_chance
+from duskline.words.clock import no_later
 from duskline.words.cost import money
-from duskline.words.day import acres, no_later
+from duskline.words.day import acres
 
 __all__ = [
     "CRUMB_M2",
@@ -41,6 +42,7 @@ __all__ = [
     "sure_line",
     "sureness_lines",
     "visit_text",
+    "without_work",
     "worth_line",
 ]
 
@@ -65,17 +67,20 @@ WHAT_CHANGED = {
     "left out": "left out now",
     "area": "other acres",
 }
+CREW_OFF, MAKES_ROOM = "crew off", "makes room"
 WHY_CHANGED = {
     "new field": "a new field",
     "field gone": "the field is no longer in the folder",
-    "crew off": "nobody can work that day",
+    CREW_OFF: "nobody can work that day",
     "not ready": "it is not ready then",
     "after rain": "not to be worked after rain",
     "shorter day": "its day has fewer hours now",
     "longer day": "a day has more hours now",
     "field changed": "the field itself has changed",
-    "makes room": "to make room",
+    MAKES_ROOM: "to fit in with the other changes",
 }
+Stops = Sequence[tuple[int, str, float]]
+"""(day, crew, area) of each stop of a field."""
 
 
 def short_date(on: date, system: System) -> str:
@@ -167,6 +172,21 @@ def day_note(day: SeasonDayPlan) -> str:
     return BASES[day.basis]
 
 
+def without_work(answer: SeasonAnswer, day: SeasonDayPlan) -> list[str]:
+    """Return the crews by name that sow nothing on a day others may: "Crew 2 away (ill)".
+
+    None where all work together or nobody can work that day.
+    """
+    if day.because:
+        return []
+    hours = [answer.planned.hours[day.on, name] for name in answer.planned.crews]
+    away = []
+    for one in (one for one in hours if one.crew and not one.works):
+        why = f" ({one.because})" if one.because else ""
+        away.append(f"{one.crew} {'away' if one.basis is Basis.OFF else 'does not sow'}{why}")
+    return [*(f"{name} free" for name in day.idle if name), *away]
+
+
 def visit_text(crew: CrewPlan, system: System) -> str:
     """Return a crew's fields in order with their acres: "A1 79, A6 40 (part)"."""
     texts = []
@@ -179,8 +199,8 @@ def visit_text(crew: CrewPlan, system: System) -> str:
 
 
 def stop_text(crew: CrewPlan, system: System) -> str:
-    """Return when a crew's spreader stops, rounded to the safe side."""
-    return no_later(crew.stop_at, system)
+    """Return when a crew's spreader stops, rounded to the safe side; never after the close."""
+    return no_later(min(crew.stop_at, crew.closes_at), system)
 
 
 def left_lines(answer: SeasonAnswer, system: System) -> Iterator[str]:
@@ -244,7 +264,7 @@ def _change_name(one: SeasonWorth, system: System) -> str:
 
 
 def _days_text(one: SeasonWorth) -> str:
-    if one.days_low <= 0.0 <= one.days_high and abs(one.days) < 0.05:
+    if abs(one.days) < 0.05:
         return "no sooner"
     word = "sooner" if one.days > 0 else "later"
     if one.days_low < 0.0 < one.days_high:
@@ -264,9 +284,10 @@ def cost_line(answer: SeasonAnswer) -> str:
         ("clean-outs", cost.clean_outs_usd),
         ("days out", cost.crew_days_usd),
         ("idle", cost.idle_usd),
+        ("changes to the plan before", cost.upset_usd),
     )
     told = [f"{name} {money(value, answer.currency, 0)}" for name, value in parts if value >= 0.5]
-    whole = money(cost.total_usd - cost.upset_usd, answer.currency, 0)
+    whole = money(cost.total_usd, answer.currency, 0)
     parts_text = f": {', '.join(told)}" if told else ""
     return f"Beside the work itself the plan costs {whole}{parts_text}."
 
@@ -286,14 +307,48 @@ def change_lines(changes: Sequence[Change], system: System, *, crews: int) -> It
         after = _stops(change.after, system, crews)
         if before == after:
             continue  # a few square yards
-        why = WHY_CHANGED.get(change.why, change.why)
         yield (
             f"{change.field}: {WHAT_CHANGED.get(change.what, change.what)},"
-            f" {before} before, {after} now ({why})"
+            f" {before} before, {after} now ({_why(change, changes, crews)})"
         )
 
 
-def _stops(stops: Sequence[tuple[int, str, float]], system: System, crews: int) -> str:
+def _why(change: Change, changes: Sequence[Change], crews: int) -> str:
+    """Return why a field's stops changed; of one that made room, for which field."""
+    if change.why == CREW_OFF and crews > 1:
+        return "its crew cannot work that day"
+    if change.why != MAKES_ROOM:
+        return WHY_CHANGED.get(change.why, change.why)
+    others = [one for one in changes if one.field != change.field]
+    lost = _gains(change.after, change.before)
+    taker = _most(lost, {one.field: _gains(one.before, one.after) for one in others})
+    if taker:
+        return f"to make room for {taker}"
+    won = _gains(change.before, change.after)
+    giver = _most(won, {one.field: _gains(one.after, one.before) for one in others})
+    return f"in the room {giver} left" if giver else WHY_CHANGED[MAKES_ROOM]
+
+
+def _gains(before: Stops, after: Stops) -> dict[tuple[int, str], float]:
+    """Return on which day of which crew a field has more area than before, and how much. [m2]"""
+    had = {(day, crew): area_m2 for day, crew, area_m2 in before}
+    more = {(day, crew): area_m2 - had.get((day, crew), 0.0) for day, crew, area_m2 in after}
+    return {slot: area_m2 for slot, area_m2 in more.items() if area_m2 > CRUMB_M2}
+
+
+def _most(
+    slots: Mapping[tuple[int, str], float], gains: Mapping[str, Mapping[tuple[int, str], float]]
+) -> str:
+    """Return the field that gained most in any of these days; "" where none did."""
+    found = {
+        name: sum(area_m2 for slot, area_m2 in gain.items() if slot in slots)
+        for name, gain in gains.items()
+    }
+    name = max(found, key=lambda one: found[one], default="")
+    return name if found.get(name, 0.0) > 0.0 else ""
+
+
+def _stops(stops: Stops, system: System, crews: int) -> str:
     if not stops:
         return "no day"
     texts = []

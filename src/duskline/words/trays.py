@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from duskline.answers.trays import MixedWidth, TrayAnswer, WayWidths, WidthRow
 from duskline.units import System, show
+from duskline.words.spelling import spelled
 
 __all__ = [
     "cost_lines",
@@ -21,15 +22,6 @@ _LIMIT_WORDS = (
     "15 % is a limit of fertiliser and field tests; for a cover crop up to 25 % is usable, "
     "with stripes you may see."
 )
-_US_SPELLING = {"fertiliser": "fertilizer"}
-
-
-def spelled(text: str, system: System) -> str:
-    """Return a text in the spelling of the reader's country: "fertilizer" in US units."""
-    if system == "us":
-        for british, american in _US_SPELLING.items():
-            text = text.replace(british, american)
-    return text
 
 
 def limit_words(system: System) -> str:
