@@ -104,6 +104,7 @@ def schedule_season(
     from duskline.core.season_bound import LARGE, BestDays, flat_bound, price_bound
     from duskline.core.season_pool import Pool
     from duskline.core.season_search import Search, even_out
+    from duskline.core.season_window import better_windows
 
     laid = lay_out(task)
     case = laid.case
@@ -120,16 +121,19 @@ def schedule_season(
         even_out(searched, plan)
     flat = flat_bound(case)
     search.fill(plan)
+    grown: list[StopPlan] = []
     if previous is None:
         large = case.pace.size > LARGE
         grown = search.grown(
             flat.prices, times=(5.0,) if large else (1.0, 1.5, 3.0), starts=1 if large else 3
         )
-        plan = min(plan, grown, key=lambda one: one.total_usd(case))
+        plan = min(plan, grown[0], key=lambda one: one.total_usd(case)).copy()
     even_out(searched, plan)
     search.warm_usd = max(1e-6, 0.01 * plan.total_usd(case) / math.sqrt(n))
     search.improve(plan, effort.rounds // 10)
     pool, days = Pool(case), BestDays()
+    for one in grown:
+        pool.add_plan(one)
     plain, prices = price_bound(flat, plan, days=days, pool=pool, rounds=effort.price_rounds)
     # Working time is worth what the bound's prices say of each day.
     worth = np.maximum(0.0, prices.worth_usd + case.slot_usd)
@@ -138,6 +142,8 @@ def schedule_season(
     _dive(hand, prices, pool, days, effort)
     search.improve(hand.plan, effort.rounds // 2)
     even_out(searched, hand.plan)
+    if effort.windows and previous is None:
+        hand.plan = better_windows(search, hand.plan, windows=effort.windows)
     bound = _better_bound(hand, plain, prices, pool, days, effort)
     plan = hand.plan
     search.improve(plan, effort.rounds // 4, warm=0.3)

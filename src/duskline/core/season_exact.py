@@ -167,7 +167,12 @@ def exact_model(case: Case, *, nodes: int, gap: float = 1e-4) -> Exact:
 
 
 def set_model(
-    found: PriceBound, *, upper_usd: float, nodes: int, gap: float = 4e-3
+    found: PriceBound,
+    *,
+    upper_usd: float,
+    nodes: int,
+    gap: float = 4e-3,
+    most_sets: int = MOST_SETS,
 ) -> Exact | None:
     """Return the bound and the areas of the season as a model of sets of fields.
 
@@ -183,13 +188,15 @@ def set_model(
         Cost of a schedule at hand.
     nodes, gap
         Looked at, at most; share of the cost at which the model is solved.
+    most_sets
+        In all slots; with more there is no model.
 
     Source
     ------
     Derived here; equals brute force on small seasons (tests/core/test_season.py).
     """
     case = found.case
-    sets = _sets_in_play(found, upper_usd)
+    sets = _sets_in_play(found, upper_usd, most_sets)
     if sets is None:
         return None
     model = _Model()
@@ -225,7 +232,9 @@ def set_model(
     return Exact(bound_usd=min(upper_usd, bound), area_m2=area)
 
 
-def _sets_in_play(found: PriceBound, upper_usd: float) -> list[NDArray[np.int64]] | None:
+def _sets_in_play(
+    found: PriceBound, upper_usd: float, most_sets: int
+) -> list[NDArray[np.int64]] | None:
     """Return for each slot the sets of fields (m, most) that a cheaper schedule may hold."""
     from duskline.core.season_sets_kernel import MOST_FIELDS, days_worth
 
@@ -250,7 +259,7 @@ def _sets_in_play(found: PriceBound, upper_usd: float) -> list[NDArray[np.int64]
             worths,
         )
         total += count
-        if not whole or total > MOST_SETS:
+        if not whole or total > most_sets:
             return None
         in_play.append(sets[:count].copy())
     return in_play

@@ -453,6 +453,8 @@ class Effort:
         Of the bound: times that prices are moved at most.
     dives
         Plans made of the days that the bound is made of.
+    windows
+        Of a few crew-days, planned anew to the best.
     nodes
         Of the model of whole numbers, for small seasons only; 0: not at all.
     branches
@@ -465,6 +467,7 @@ class Effort:
     nodes: int
     branches: int
     dives: int = 0
+    windows: int = 0
 
     @classmethod
     def for_size(cls, *, fields: int, slots: int) -> Effort:
@@ -478,7 +481,7 @@ class Effort:
         if pairs <= 250:
             return cls(rounds=20_000, price_rounds=100, nodes=2_000, branches=60, dives=2)
         if pairs <= 3_000:
-            return cls(rounds=100_000, price_rounds=100, nodes=0, branches=40, dives=6)
+            return cls(rounds=60_000, price_rounds=100, nodes=0, branches=40, dives=6, windows=250)
         if pairs <= 40_000:
-            return cls(rounds=40_000, price_rounds=30, nodes=0, branches=0, dives=1)
+            return cls(rounds=30_000, price_rounds=27, nodes=0, branches=0, dives=1)
         return cls(rounds=2_000, price_rounds=0, nodes=0, branches=0)

@@ -51,8 +51,8 @@ class Search:
             second_usd=np.full(len(case.crew), _second_usd(case)),
         )
 
-    def grown(self, prices: Prices, *, times: Sequence[float], starts: int) -> StopPlan:
-        """Return the cheapest of plans grown day by day, then filled.
+    def grown(self, prices: Prices, *, times: Sequence[float], starts: int) -> list[StopPlan]:
+        """Return plans grown day by day, then filled; the cheapest first.
 
         Parameters
         ----------
@@ -75,7 +75,7 @@ class Search:
             )
             self.fill(plan)
             plans.append(plan)
-        return min(plans, key=lambda plan: plan.total_usd(self.case))
+        return sorted(plans, key=lambda plan: plan.total_usd(self.case))
 
     def fill(self, plan: StopPlan) -> None:
         """Place what a plan leaves out into what room there is, the most urgent first."""

@@ -220,10 +220,21 @@ def _into(
 
 @njit(cache=True, inline="always")
 def _filled(
-    room_s: float, own: Any, own_s: Any, owns: int, dense: Any, long_s: Any, order: Any, low: int
+    room_s: float,
+    own: Any,
+    own_s: Any,
+    owns: int,
+    dense: Any,
+    long_s: Any,
+    order: Any,
+    low: int,
+    begin: int,
 ) -> float:  # pragma: no cover - compiled
-    """Return the most that time is worth in the fields taken and in any from ``low`` on."""
-    worth, i, j, count = 0.0, 0, 0, dense.shape[0]
+    """Return the most that time is worth in the fields taken and in any from ``low`` on.
+
+    None of these stands in ``order`` before ``begin``.
+    """
+    worth, i, j, count = 0.0, 0, begin, dense.shape[0]
     while room_s > 0.0:
         while j < count and order[j] < low:
             j += 1
@@ -316,7 +327,9 @@ def days_worth(
     ids, dense, long_s = ids[:count][way], dense[way], long_s[way]
     near_s, near_usd = near_s[way], near_usd[way]
     near_dense, near_long_s = near_dense[way], near_long_s[way]
-    by_dense, by_near = np.argsort(-dense), np.argsort(-near_dense)
+    by_near = np.argsort(-near_dense)
+    # The fields stand by density already, but for those that must be in.
+    by_dense = np.arange(count) if needed == 0 else np.argsort(-dense)
     far_s, far_usd = near_s.max(), near_usd.max()
 
     chosen, at = np.empty(MOST_FIELDS + 1, np.int64), np.zeros(MOST_FIELDS + 2, np.int64)
@@ -373,14 +386,22 @@ def days_worth(
             free = fold if taken == 0 else 0.0
             hope = fixed - way_usd[d]
             hope += _filled(
-                room - way_s[d] - extra + free, own, own_s, owns, dense, long_s, by_dense, low
+                room - way_s[d] - extra + free,
+                own,
+                own_s,
+                owns,
+                dense,
+                long_s,
+                by_dense,
+                low,
+                low if needed == 0 else 0,
             )
             if hope > best:
                 # Every field but one is reached from its nearest at best.
                 moves = max(0, taken - 1) * fold
                 left_s = room - (start_s - far_s + nears_s + moves) + free
                 hope = fixed - (start_usd - far_usd + nears_usd)
-                hope += _filled(left_s, own, own_s, owns, near_dense, near_long_s, by_near, low)
+                hope += _filled(left_s, own, own_s, owns, near_dense, near_long_s, by_near, low, 0)
             if nodes == 1 and certain == 0:
                 limit = hope
             if hope <= best and d >= needed:
@@ -419,7 +440,7 @@ def days_worth(
             continue
         # ``own`` is that of these very fields; with the real way, is there hope for them alone?
         hope = fixed - way_usd[d]
-        hope += _filled(room - forced_s, own, own_s, owns, dense, long_s, by_dense, count)
+        hope += _filled(room - forced_s, own, own_s, owns, dense, long_s, by_dense, count, count)
         if hope <= best:
             continue
         worth = -case.slot_usd[k] - way_usd[d]
