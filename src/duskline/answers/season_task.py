@@ -729,5 +729,5 @@ def quick_schedule(planned: PlannedSeason, seed: int) -> Schedule:
     """Return a schedule without much search and with no bound to speak of."""
     slots = len(planned.on) * len(planned.crews)
     usual = Effort.for_size(fields=len(planned.task.fields), slots=slots)
-    quick = replace(usual, rounds=min(usual.rounds, 5_000), price_rounds=1, nodes=0, branches=0)
+    quick = Effort(rounds=min(usual.rounds, 5_000), price_rounds=0, nodes=0, branches=0)
     return schedule_season(planned.task, effort=quick, seed=seed)

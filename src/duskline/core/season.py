@@ -61,6 +61,10 @@ __all__ = [
 ]
 
 
+LONG_DAY = 7
+"""Stops; sets of more fields take so long to look through that windows and questions are left."""
+
+
 def schedule_season(
     task: SeasonTask,
     *,
@@ -131,6 +135,8 @@ def schedule_season(
     even_out(searched, plan)
     search.warm_usd = max(1e-6, 0.01 * plan.total_usd(case) / math.sqrt(n))
     search.improve(plan, effort.rounds // 10)
+    if int(plan.cnt.max()) > LONG_DAY:
+        effort = replace(effort, windows=0, branches=0)
     pool, days = Pool(case), BestDays()
     for one in grown:
         pool.add_plan(one)
