@@ -29,7 +29,7 @@ from duskline.core.season import (
 )
 from duskline.core.season_bound import BestDays, branch_bound, flat_bound, price_bound
 from duskline.core.season_case import StopPlan, lay_out
-from duskline.core.season_exact import set_model
+from duskline.core.season_exact import exact_model, set_model
 from duskline.core.season_kernel import Case, leg_of, slot_costs
 from duskline.core.season_pool import Pool
 from duskline.core.season_search import Search
@@ -665,6 +665,8 @@ def test_every_bound_lies_below_the_best_schedule_found(seed: int) -> None:
     assert sets is not None
     assert best.bound_usd <= sets.bound_usd * (1.0 + 5e-3)
     assert sets.bound_usd <= least + 1e-6
+    # The plain model of pairs and legs, which the benchmark stands beside ours.
+    assert 0.5 * least <= exact_model(case, nodes=50).bound_usd <= least + 1e-6
 
 
 def test_windows_planned_anew_make_poor_plans_better_and_never_dearer() -> None:

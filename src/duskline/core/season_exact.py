@@ -87,7 +87,7 @@ def exact_model(case: Case, *, nodes: int, gap: float = 1e-4) -> Exact:
 
     Source
     ------
-    Derived here; equals brute force on small seasons (tests/core/test_season.py).
+    Derived here; never above the cheapest plan of small seasons (tests/core/test_season.py).
     """
     model = _Model()
     n, slots = case.pace.shape
@@ -193,7 +193,8 @@ def set_model(
 
     Source
     ------
-    Derived here; equals brute force on small seasons (tests/core/test_season.py).
+    Derived here; between the other bounds and the cheapest plan of small seasons
+    (tests/core/test_season.py).
     """
     case = found.case
     sets = _sets_in_play(found, upper_usd, most_sets)
