@@ -65,6 +65,10 @@ LONG_DAY = 7
 """Stops; sets of more fields take so long to look through that windows and questions are left."""
 
 
+DEARER = (1.0, 1.5, 3.0, 5.0)
+"""Times the flat model's prices, at which first plans are grown; the last for large seasons."""
+
+
 def schedule_season(
     task: SeasonTask,
     *,
@@ -129,7 +133,7 @@ def schedule_season(
     if previous is None:
         large = case.pace.size > LARGE
         grown = search.grown(
-            flat.prices, times=(5.0,) if large else (1.0, 1.5, 3.0), starts=1 if large else 3
+            flat.prices, times=DEARER[-1:] if large else DEARER[:-1], starts=1 if large else 3
         )
         plan = min(plan, grown[0], key=lambda one: one.total_usd(case)).copy()
     even_out(searched, plan)
@@ -188,14 +192,9 @@ class _Hand:
 
     def offer_areas(self, area_m2: NDArray[np.float64], *, rounds: int) -> None:
         """Make a plan of areas (fields, slots), search on from it, keep it if it is cheaper."""
-        from duskline.core.season_search import from_pairs
+        from duskline.core.season_search import even_out, from_pairs
 
-        self._try(from_pairs(self.search, area_m2), rounds)
-
-    def _try(self, other: StopPlan, rounds: int) -> None:
-        from duskline.core.season_search import even_out
-
-        searched = self.search.case
+        searched, other = self.search.case, from_pairs(self.search, area_m2)
         even_out(searched, other)
         self.search.improve(other, rounds, warm=0.3)
         even_out(searched, other)

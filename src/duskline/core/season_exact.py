@@ -158,12 +158,8 @@ def exact_model(case: Case, *, nodes: int, gap: float = 1e-4) -> Exact:
     for lot, entries in seeds.items():
         model.row(entries, 0.0, float(case.stock_kg[lot]))
     bound, values = model.solve(nodes=nodes, gap=gap)
-    area = None
-    if values is not None:
-        area = np.zeros(case.pace.shape)
-        for (i, k), x in shares.items():
-            area[i, k] = values[x] * case.area[i]
-    return Exact(bound_usd=bound, area_m2=area)
+    columns = [(i, k, x) for (i, k), x in shares.items()]
+    return Exact(bound_usd=bound, area_m2=_areas(case, columns, values))
 
 
 def set_model(
@@ -224,13 +220,20 @@ def set_model(
     for lot, entries in seeds.items():
         model.row(entries, 0.0, float(case.stock_kg[lot]))
     bound, values = model.solve(nodes=nodes, gap=gap)
-    area = None
-    if values is not None:
-        area = np.zeros(case.pace.shape)
-        for i, k, x in shares:
-            area[i, k] += values[x] * case.area[i]
     # What is not cheaper than the schedule at hand was left out of the model.
-    return Exact(bound_usd=min(upper_usd, bound), area_m2=area)
+    return Exact(bound_usd=min(upper_usd, bound), area_m2=_areas(case, shares, values))
+
+
+def _areas(
+    case: Case, shares: list[tuple[int, int, int]], values: NDArray[np.float64] | None
+) -> NDArray[np.float64] | None:
+    """Return the areas that a model's columns (field, slot, column) stand for; (n, s). [m2]"""
+    if values is None:
+        return None
+    area = np.zeros(case.pace.shape)
+    for i, k, x in shares:
+        area[i, k] += values[x] * case.area[i]
+    return area
 
 
 def _sets_in_play(
