@@ -43,7 +43,8 @@ def cover_rate_m2_per_s(farm: Farm, machine: Cultivator) -> CoverRate:
     wide default, which is marked as one.
     """
     at_full = machine.working_width_m * machine.speed_mps
-    logged = observed_rate_m2_per_s(farm.log, machine.name, "covered")
+    enough_s = farm.defaults["log_rate_after"].value
+    logged = observed_rate_m2_per_s(farm.log, machine.name, "covered", least_s=enough_s)
     if logged is not None:
         return CoverRate(
             value=logged,

@@ -554,6 +554,8 @@ class Farm:
         Where each figure came from, by its place ("spreader.Spreader.speed", "day.lead").
     defaults
         The table of defaults in SI, by key; what the figures above did not state.
+    told, log
+        The events as they were told, and those of them that count, each with its area.
     crews
         Empty where the farm named none: all machines are one crew.
     climate
@@ -584,6 +586,7 @@ class Farm:
     forecast: Forecast | None = None
     forecast_issued_at: datetime | None = None
     trays: Mapping[str, TrayTest] = field(default_factory=dict)
+    told: tuple[Event, ...] = ()
     log: tuple[Event, ...] = ()
     figures: Mapping[str, Given] = field(default_factory=dict)
     defaults: Mapping[str, Given] = field(default_factory=dict)

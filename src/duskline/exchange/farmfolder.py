@@ -8,7 +8,7 @@ from __future__ import annotations
 import difflib
 import math
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
@@ -17,6 +17,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import numpy as np
 
+from duskline.answers.telling import with_log
 from duskline.core import farm as nouns
 from duskline.core.lap import effective_width_m
 from duskline.defaults import defaults, given
@@ -77,8 +78,14 @@ def read_farm(folder: Path) -> nouns.Farm:
     return read.farm
 
 
-def read_folder(folder: Path) -> FolderRead:
-    """Read everything in the folder, collecting problems instead of stopping at the first."""
+def read_folder(folder: Path, *, events: Iterable[Event] | None = None) -> FolderRead:
+    """Read everything in the folder, collecting problems instead of stopping at the first.
+
+    Parameters
+    ----------
+    events
+        The log, where it is kept elsewhere than in ``log.csv``, which is not read then.
+    """
     read = FolderRead()
     if not folder.is_dir():
         read.problems.append(
@@ -104,17 +111,17 @@ def read_folder(folder: Path) -> FolderRead:
     yard = (form.farm.longitude, form.farm.latitude) if form else None
     shapes, all_read = _outlines(folder, yard, read)
     forecast = _forecast(folder, zone, read)
-    events = _log(folder, zone, read)
+    told = tuple(events) if events is not None else _log(folder, zone, read)
     trays = _trays(folder, form, read)
     if form is None:
         return read
     fields = _fields(shapes, form, zone, read)
     file = shapes[0].file if shapes else "fields.geojson"
     read.problems += _cross_check(form, fields, trays, file)
-    if all_read:
-        read.problems += _check_log(form, fields, events)
+    if all_read and events is None:
+        read.problems += _check_log(form, fields, told)
     if not read.problems:
-        read.farm = _farm(form, fields, forecast, trays, events, read.notes)
+        read.farm = with_log(_farm(form, fields, forecast, trays, read.notes), told)
     return read
 
 
@@ -547,7 +554,6 @@ def _farm(
     fields: tuple[nouns.Field, ...],
     forecast: Forecast | None,
     trays: Mapping[str, TrayTest],
-    events: tuple[Event, ...],
     notes: list[str],
 ) -> nouns.Farm:
     figures: dict[str, nouns.Given] = {}
@@ -618,7 +624,6 @@ def _farm(
         forecast=forecast,
         forecast_issued_at=forecast.issued_at if forecast is not None else None,
         trays=trays,
-        log=events,
         figures=figures,
         defaults={key: given(key) for key in defaults()},
         notes=tuple(notes),
