@@ -121,6 +121,37 @@ def test_the_state_may_come_from_the_log(tmp_path: Path) -> None:
     assert logged.average.spread_area_m2 == pytest.approx(told.average.spread_area_m2)
 
 
+def test_ground_open_since_yesterday_counts_in_the_state_of_the_log(tmp_path: Path) -> None:
+    """12.31 ac of A9 spread on the 17th and not covered: they are to be covered today too."""
+    lines = (
+        "time,machine,what,field,amount\n"
+        "2026-10-18T12:58,,spread,A1,70 ac\n2026-10-18T12:58,,covered,A1,40 ac\n"
+    )
+    now = datetime(2026, 10, 18, 13, 0, tzinfo=CENTRAL)
+    found = {}
+    for name, more in (("without", ""), ("with", "2026-10-17T16:00,,spread,A9,12.31 ac\n")):
+        folder = copy_of(RYE, tmp_path / name)
+        (folder / "log.csv").write_text(lines + more, encoding="utf-8")
+        found[name] = answer(read_farm(folder), now_at=now, rates=Rates.PLANNED)
+    assert found["with"].spread_before_m2 == pytest.approx(82.31 * ACRE_M2)
+    assert found["with"].covered_before_m2 == pytest.approx(40 * ACRE_M2)
+    # By hand: each open acre moves the stop by 1 / (S + C2) hours, S 27.63 and C2 15.58 ac/h.
+    lost_s = (found["without"].average.stop_at - found["with"].average.stop_at).total_seconds()
+    assert lost_s == pytest.approx(12.31 / (27.63 + 15.58) * 3600.0, rel=0.02)
+
+
+def test_what_is_left_may_be_told_field_by_field() -> None:
+    """Told that only 10 ac of A7 are left: nothing else is planned, and the day ends with acres."""
+    now = datetime(2026, 10, 18, 10, 0, tzinfo=CENTRAL)
+    asked = {"now_at": now, "spread_m2": 5.0 * ACRE_M2, "covered_m2": 0.0}
+    found = answer(rye(), **asked, left_m2={"A7": 10 * ACRE_M2})
+    assert [task.name for task in found.task.fields] == ["A7"]
+    assert found.limited_by == "acres"
+    assert found.average.spread_area_m2 == pytest.approx(15 * ACRE_M2)
+    none = answer(rye(), **asked, left_m2={})
+    assert none.average.spread_area_m2 == pytest.approx(5 * ACRE_M2, rel=1e-4)
+
+
 def test_covering_more_than_is_spread_is_refused() -> None:
     """20 ac covered of 10 spread cannot be."""
     now = datetime(2026, 10, 18, 13, 0, tzinfo=CENTRAL)

@@ -396,6 +396,38 @@ def test_draws_have_the_means_and_spreads_asked_for() -> None:
     assert np.array_equal(draws.gap_s, again.gap_s)
 
 
+def test_a_day_factor_may_bear_on_each_machine_unlike() -> None:
+    """10 % on the spreader, none on the first cover, 4 % on the other; alike is as before."""
+    task = rye_day()
+    alone = replace(
+        usual_uncertainty(task), spreader_rate_cv=(0.0,), cover_rate_cv=(0.0, 0.0),
+        shared_rate_cvs=(0.10, 0.0, 0.04),
+    )  # fmt: skip
+    draws = draw_day(task, alone, replications=20_000, seed=5)
+    assert draws.spreader_rate[:, 0].std() == pytest.approx(0.10, rel=0.03)
+    assert np.ptp(draws.cover_rate[:, 0]) == pytest.approx(0.0, abs=1e-12)
+    assert draws.cover_rate[:, 1].std() == pytest.approx(0.04, rel=0.03)
+    alike = draw_day(task, replace(alone, shared_rate_cvs=(0.1,) * 3), replications=50, seed=5)
+    one = draw_day(task, replace(alone, shared_rate_cvs=()), replications=50, seed=5)
+    assert np.array_equal(alike.cover_rate, one.cover_rate)
+
+
+def test_a_hopper_known_to_be_empty_costs_its_refill() -> None:
+    """At 13:00 with a full hopper or an empty one: the spread is a refill's time apart at 14:00."""
+    task = replace(
+        rye_day(), state=State(now_s=hours(13.0), spread_m2=60 * ACRE_M2, covered_m2=40 * ACRE_M2)
+    )
+
+    def spread_by_two(now_kg: float) -> float:
+        spreader = replace(task.spreaders[0], now_kg=now_kg)
+        calm, one = steady(replace(task, spreaders=(spreader,)))
+        return float(simulate_day(calm, one, np.array([hours(14.0)])).spread_m2[0, 0])
+
+    spreader = task.spreaders[0]
+    apart = spread_by_two(spreader.hopper_kg) - spread_by_two(0.0)
+    assert apart == pytest.approx(spreader.refill_s * spreader.moving_rate_m2_per_s)
+
+
 def test_refills_changeovers_and_breakdowns_are_drawn_as_asked() -> None:
     """Refills and changeovers 30 %, mean 1; breakdowns every 33 h for 42 minutes on average."""
     task = rye_day()

@@ -11,6 +11,7 @@ from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import numpy as np
+from numpy.typing import NDArray
 
 from duskline.answers.day_plan import DayQuestion, PlannedDay, Rates, day_of, plan_day
 from duskline.answers.day_working import day_working
@@ -34,6 +35,7 @@ __all__ = [
     "LeverKey",
     "Rates",
     "StripCurves",
+    "answer_of",
     "average_area_by_width_m2",
     "day_answer",
     "uncertainty_of",
@@ -182,27 +184,69 @@ def day_answer(farm: Farm, question: DayQuestion) -> DayAnswer:
     on = day_of(farm, question, zone)
     start_at = local_midnight_at(on, zone)
     planned = plan_day(farm, question, on, start_at)
-    sure = question.sure_fraction or farm.rules.sure_fraction
-    chosen = planned.observed if question.rates is Rates.OBSERVED else planned.planned
     live = planned.planned if question.rates is Rates.PLANNED else planned.observed
-    average = balance.average_day(chosen)
-    uncertainty = uncertainty_of(farm, planned)
     draws = balance.draw_day(
-        live, uncertainty, replications=question.replications, seed=question.seed
+        live,
+        uncertainty_of(farm, planned),
+        replications=question.replications,
+        seed=question.seed,
     )
-    latest = balance.simulate_day(live, draws).latest_stop_s
+    return answer_of(
+        farm,
+        question,
+        planned,
+        average_on=planned.observed if question.rates is Rates.OBSERVED else planned.planned,
+        live=live,
+        draws=draws,
+        latest_stop_s=balance.simulate_day(live, draws).latest_stop_s,
+    )
+
+
+def answer_of(
+    farm: Farm,
+    question: DayQuestion,
+    planned: PlannedDay,
+    *,
+    average_on: balance.DayTask,
+    live: balance.DayTask,
+    draws: balance.Draws,
+    latest_stop_s: NDArray[np.float64],
+    levers_too: bool = True,
+    means_days: int | None = None,
+) -> DayAnswer:
+    """Return the day's answer for a task that is made ready.
+
+    Parameters
+    ----------
+    planned
+        The day it was made from.
+    average_on, live
+        The task for the figures at average rates, and the one that is simulated.
+    draws, latest_stop_s
+        The drawn days and the latest stop of each, ``(n,)``. [s]
+    levers_too
+        Whether to work out what each lever is worth, which takes half the time.
+    means_days
+        Mean areas and the ladder are taken from so many of the drawn days; None: all of them.
+    """
+    start_at = local_midnight_at(planned.windows.on, ZoneInfo(farm.time_zone))
+    on, latest = planned.windows.on, latest_stop_s
+    sure = question.sure_fraction or farm.rules.sure_fraction
+    average = balance.average_day(average_on)
+    average_live = average if live is average_on else balance.average_day(live)
     hard_end = spreading_ends_s(live)
+    some = draws if means_days is None else balance.first_days(draws, means_days)
     levels = sorted({*SURENESSES, sure})
     by_sureness = tuple(
-        _at_sureness(live, draws, latest, level, hard_end, start_at) for level in levels
+        _at_sureness(live, some, latest, level, hard_end, start_at) for level in levels
     )
     here = next(row for row in by_sureness if row.sure_fraction == sure)
     stop_s = seconds_after(start_at, here.stop_at)
-    ladder = balance.stop_ladder(live, draws, sure_fraction=sure)
+    ladder = balance.stop_ladder(live, some, sure_fraction=sure)
     load_kg = sum(spreader.hopper_kg for spreader in live.spreaders) / len(live.spreaders)
     mean_rate = live.mean_rate_kg_per_m2
     full, last_kg = _snap(here.spread_area_m2, mean_rate, load_kg, len(live.spreaders))
-    levers = levers_of(farm, live, draws, sure, here.spread_area_m2)
+    levers = levers_of(farm, live, draws, sure, here.spread_area_m2) if levers_too else ()
     times = _field_times(planned, live, stop_s, here.spread_area_m2, start_at)
     spread_today = {row.name: row.area_m2 for row in times}
     return DayAnswer(
@@ -217,7 +261,7 @@ def day_answer(farm: Farm, question: DayQuestion) -> DayAnswer:
         chance_fraction=here.chance_fraction,
         limited_by="covering"
         if stop_s < hard_end - 60.0
-        else ("acres" if balance.average_day(live).limited_by == "acres" else "spread window"),
+        else ("acres" if average_live.limited_by == "acres" else "spread window"),
         by_sureness=by_sureness,
         ladder=tuple(
             LadderRung(
@@ -237,15 +281,18 @@ def day_answer(farm: Farm, question: DayQuestion) -> DayAnswer:
         last_load_worth_filling=_worth_filling(live, last_kg / mean_rate),
         average=_average(average, start_at),
         average_chance_fraction=float((latest >= average.stop_s - 1e-6).mean()),
-        average_observed=_average(balance.average_day(planned.observed), start_at)
+        average_observed=_average(
+            average_live if planned.observed is live else balance.average_day(planned.observed),
+            start_at,
+        )
         if planned.observed_rate is not None
         else None,
-        average_with_moves=_with_moves(chosen, times, start_at),
+        average_with_moves=_with_moves(average_on, times, start_at),
         moves_count=sum(1 for row in times if row.move_s > 0.0),
         open_if_no_changeover_m2=average.bare_if_never_stopped_m2,
         open_at_cutoff_m2=here.open_at_cutoff_m2,
         bare_if_hopeless_m2=average.bare_m2,
-        if_carried_on=_if_carried_on(farm, question, chosen, start_at),
+        if_carried_on=_if_carried_on(farm, question, average_on, start_at),
         levers=levers,
         fields=times,
         left_after_today=tuple(
@@ -266,9 +313,9 @@ def day_answer(farm: Farm, question: DayQuestion) -> DayAnswer:
         spread_rate_m2_per_s=average.spread_rate_m2_per_s,
         changeover_s=max((t.changeover_s for t in live.takeovers), default=0.0),
         default_rates=planned.default_rates,
-        curves=_curves(live, draws, stop_s, start_at),
+        curves=_curves(live, some, stop_s, start_at),
         task=live,
-        working=day_working(farm, planned, average, live),
+        working=day_working(farm, planned, average, live, days_count=len(latest)),
     )
 
 

@@ -16,13 +16,23 @@ from duskline.core.crew import CrewPlan, Job, assign_crew
 from duskline.core.errors import NoWindow, OutOfRange
 from duskline.core.farm import Cultivator, Farm, Field, SpreaderNoun
 from duskline.core.light import seconds_after
-from duskline.core.log import area_by_field_m2, area_on_m2
+from duskline.core.log import Settled, area_by_field_m2
 from duskline.core.order import Stop, ground_distance_m, order_fields
 
-__all__ = ["DayQuestion", "PlannedDay", "Rates", "day_of", "plan_day"]
+__all__ = [
+    "NOTHING_M2",
+    "DayQuestion",
+    "PlannedDay",
+    "Rates",
+    "day_of",
+    "move_between_s",
+    "plan_day",
+]
 
 REPLICATIONS = 10_000
 HOUR_S = 3600.0
+NOTHING_M2 = 1e-3
+"""A field that is all spread: a day has to have one."""
 
 
 class Rates(StrEnum):
@@ -42,7 +52,10 @@ class DayQuestion:
     on
         The date; None for the first day of the forecast, else of the stated windows.
     now_at, spread_m2, covered_m2
-        The state; areas None are taken from the log.
+        The state; areas None are taken from the log. Spread counts ground that lay open in the
+        morning.
+    left_m2
+        What is left to spread in each field; None: what outline and log leave.
     rain_at
         Rain is called for this moment: everything closes then.
     down
@@ -58,6 +71,7 @@ class DayQuestion:
     now_at: datetime | None = None
     spread_m2: float | None = None
     covered_m2: float | None = None
+    left_m2: Mapping[str, float] | None = None
     rain_at: datetime | None = None
     down: Mapping[str, tuple[tuple[datetime, datetime], ...]] = field(default_factory=dict)
     rates: Rates = Rates.AUTO
@@ -140,6 +154,10 @@ def plan_day(farm: Farm, question: DayQuestion, on: date, start_at: datetime) ->
     state = _state(farm, question, on, start_at)
     left = _left_m2(farm, question, start_at)
     fields, not_ready = _fields_today(farm, left, windows, start_at)
+    if not fields and question.left_m2 is not None:
+        # Nothing is left to spread, but what lies open still has to be covered.
+        fields = tuple(f for f in farm.fields if left[f.name] < 1.0)[:1]
+        left |= {f.name: NOTHING_M2 for f in fields}
     if not fields:
         raise NoWindow("no field is ready with anything left to spread")
     down = {
@@ -201,7 +219,7 @@ def plan_day(farm: Farm, question: DayQuestion, on: date, start_at: datetime) ->
         rain_hours_s=hours,
         rain_chance=windows.rain_chance,
     )
-    if question.spread_m2 is not None:
+    if question.spread_m2 is not None and question.left_m2 is None:
         task = _drop_spread_today(task, question.spread_m2)
     observed_rate = _observed_rate(task, state)
     observed = task if observed_rate is None else _at_observed(task, observed_rate)
@@ -252,10 +270,9 @@ def _state(farm: Farm, question: DayQuestion, on: date, start_at: datetime) -> b
     if not 0.0 <= now_s < 26 * HOUR_S:
         raise NoWindow(f"the time given is not on {on}")
     spread, covered = question.spread_m2, question.covered_m2
-    if spread is None:
-        spread = area_on_m2(farm.log, "spread", on, question.now_at)
-    if covered is None:
-        covered = area_on_m2(farm.log, "covered", on, question.now_at)
+    logged = Settled(events=farm.log).day_m2(start_at, question.now_at)
+    spread = logged[0] if spread is None else spread
+    covered = logged[1] if covered is None else covered
     if spread < 0.0 or not 0.0 <= covered <= spread * (1.0 + 1e-9) + 1.0:
         raise OutOfRange("area covered", covered, 0.0, spread)
     return balance.State(now_s=now_s, spread_m2=spread, covered_m2=min(covered, spread))
@@ -266,6 +283,8 @@ def _left_m2(farm: Farm, question: DayQuestion, start_at: datetime) -> dict[str,
 
     Where today's area is told by word of mouth the log counts up to this morning only.
     """
+    if question.left_m2 is not None:
+        return {f.name: max(0.0, question.left_m2.get(f.name, 0.0)) for f in farm.fields}
     until = question.now_at if question.now_at and question.spread_m2 is None else start_at
     done = area_by_field_m2((e for e in farm.log if e.at <= until), "spread")
     covered = area_by_field_m2((e for e in farm.log if e.at <= until), "covered")
@@ -312,7 +331,8 @@ def _fields_today(
     return tuple(by_name[stop.name] for stop in ordered), tuple(not_ready)
 
 
-def _move_s(farm: Farm, one: Field, other: Field) -> float:
+def move_between_s(farm: Farm, one: Field, other: Field) -> float:
+    """Return how long a machine takes from one field to another. [s]"""
     if farm.rules.move_s is not None:
         return farm.rules.move_s
     road = ground_distance_m(one.centre, other.centre) * farm.defaults["road_detour"].value
@@ -331,7 +351,7 @@ def _field_tasks(
                 area_m2=left[one.name],
                 rate_kg_per_m2=lot_rate_kg_per_m2(farm, farm.lot(one.lot)),
                 ready_s=ready,
-                move_s=_move_s(farm, fields[index - 1], one) if index else 0.0,
+                move_s=move_between_s(farm, fields[index - 1], one) if index else 0.0,
             )
         )
     return tasks
@@ -346,7 +366,7 @@ def _drop_spread_today(task: balance.DayTask, area_m2: float) -> balance.DayTask
         if one.area_m2 - took > 1.0:
             fields.append(replace(one, area_m2=one.area_m2 - took))
     if not fields:
-        fields = [replace(task.fields[-1], area_m2=1e-3)]
+        fields = [replace(task.fields[-1], area_m2=NOTHING_M2)]
     return replace(task, fields=(replace(fields[0], move_s=0.0), *fields[1:]))
 
 

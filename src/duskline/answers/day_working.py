@@ -12,9 +12,14 @@ __all__ = ["day_working"]
 
 
 def day_working(
-    farm: Farm, planned: PlannedDay, average: balance.Average, task: balance.DayTask
+    farm: Farm,
+    planned: PlannedDay,
+    average: balance.Average,
+    task: balance.DayTask,
+    *,
+    days_count: int,
 ) -> tuple[Step, ...]:
-    """Return the working of the closed form and what the simulation adds to it."""
+    """Return the working of the closed form and what so many drawn days add to it."""
     figures, steps = farm.figures, []
 
     def taken(name: str, place: str) -> Figure:
@@ -121,7 +126,7 @@ def day_working(
     steps.append(
         Step(
             title="How far a real day strays",
-            formula="10,000 drawn days; the stop is the latest time that keeps the chance",
+            formula=f"{days_count:,} drawn days; the stop is the latest time that keeps the chance",
             inputs=tuple(
                 Figure(
                     name=name,

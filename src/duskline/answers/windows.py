@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
+from functools import lru_cache
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -106,7 +107,7 @@ def day_windows(
     """
     zone = ZoneInfo(farm.time_zone)
     start_at = local_midnight_at(on, zone)
-    light = daylight(farm.latitude_deg, farm.longitude_deg, on, zone)
+    light = _light(farm.latitude_deg, farm.longitude_deg, on, zone)
     stated = next((window for window in farm.windows if window.on == on), None)
     if stated is not None and stated.closed:
         raise NoWindow(stated.closed)
@@ -175,6 +176,9 @@ def day_windows(
         margin_s=farm.rules.margin_s,
     )
 
+
+# A live day asks for the same sun after every event.
+_light = lru_cache(maxsize=64)(daylight)
 
 SAME_S = 900.0
 """A stated and a worked-out time this close to each other are the same event."""

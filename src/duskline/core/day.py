@@ -72,6 +72,8 @@ class Spreader:
         The hopper is full when the ground opens.
     down
         Known times out of work, (from, to). [s]
+    now_kg
+        Seed in the hopper now, where it is known; None to reckon it from what is spread. [kg]
     """
 
     name: str
@@ -80,6 +82,7 @@ class Spreader:
     refill_s: float
     full_at_start: bool = True
     down: tuple[Interval, ...] = ()
+    now_kg: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -550,6 +553,9 @@ class Uncertainty:
         Of one refill and one changeover.
     breakdown_per_s, repair_mean_s
         Each machine's breakdowns per time at work, and their mean length. [1/s], [s]
+    shared_rate_cvs
+        In place of ``shared_rate_cv``, one for each machine, where the day factor bears on them
+        unlike: spreaders, covers, then takeovers. Empty where it bears on all alike.
     """
 
     shared_rate_cv: float
@@ -559,6 +565,7 @@ class Uncertainty:
     changeover_cv: float
     breakdown_per_s: float
     repair_mean_s: float
+    shared_rate_cvs: tuple[float, ...] = ()
 
 
 LONG_DAY_S = 12 * 3600.0
@@ -619,7 +626,7 @@ def draw_day(task: DayTask, uncertainty: Uncertainty, *, replications: int, seed
     n = replications
     shared = rng.standard_normal((n, 1))
     own = rng.standard_normal((n, machines))
-    day = _lognormal(shared, uncertainty.shared_rate_cv)
+    day = _lognormal(shared, np.array(uncertainty.shared_rate_cvs or uncertainty.shared_rate_cv))
     machine_cv = np.array([*uncertainty.spreader_rate_cv, *uncertainty.cover_rate_cv])
     rate = day * _lognormal(own, machine_cv)
     refill = _lognormal(
@@ -787,7 +794,8 @@ def _hopper_now_kg(task: DayTask) -> NDArray[np.float64]:
     for spreader in task.spreaders:
         used = share_m2 * rate % spreader.hopper_kg
         first = spreader.hopper_kg if spreader.full_at_start else 0.0
-        left.append(spreader.hopper_kg - used if share_m2 > 0.0 else first)
+        reckoned = spreader.hopper_kg - used if share_m2 > 0.0 else first
+        left.append(reckoned if spreader.now_kg is None else spreader.now_kg)
     return np.array(left)
 
 
