@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from duskline.cli.fields import field_of
 from duskline.cli.run import DONE, big, dump, heading, say
 from duskline.core.farm import Farm
-from duskline.exchange.farmfolder import read_farm
+from duskline.store.farm import read_farm_with_store
 from duskline.units import UnitError, parse
 
 if TYPE_CHECKING:
@@ -43,7 +43,7 @@ def evenness(
     """Print how even the seed of one field lies, and which lever is worth pulling."""
     from duskline.answers.evenness import evenness_answer
 
-    farm = read_farm(folder)
+    farm = read_farm_with_store(folder)
     noun = field_of(farm, name)
     if noun.outline is None:
         raise UnitError(name, "a field with an outline")

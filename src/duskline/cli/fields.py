@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, TypeVar
 
 from duskline.cli.run import DONE, NO, big, date_of, dump, heading, note, say
 from duskline.core.farm import Cultivator, Farm, Field, SpreaderNoun
-from duskline.exchange.farmfolder import read_farm
 from duskline.exchange.projection import LocalPlane
+from duskline.store.farm import read_farm_with_store
 from duskline.units import UnitError, parse, show
 
 if TYPE_CHECKING:
@@ -58,7 +58,7 @@ def field(
     """Print how one field is driven by every machine."""
     from duskline.answers.field import field_answer
 
-    farm = read_farm(folder)
+    farm = read_farm_with_store(folder)
     noun = field_of(farm, name)
     if noun.outline is None:
         raise UnitError(name, "a field with an outline")
@@ -156,7 +156,7 @@ def track(
     from duskline.words import track as words
     from duskline.words.working import working_lines
 
-    farm = read_farm(folder)
+    farm = read_farm_with_store(folder)
     noun = field_of(farm, name)
     machines: dict[str, Cultivator | SpreaderNoun] = {one.name: one for one in farm.cultivators}
     driver = _machine(machine, machines | {one.name: one for one in farm.spreaders})
@@ -256,7 +256,7 @@ def cost(folder: Path, *, as_json: bool, why: bool) -> None:
     from duskline.core.machine import Verdict
     from duskline.words.cost import cost_headline, cost_lines, cost_why
 
-    farm = read_farm(folder)
+    farm = read_farm_with_store(folder)
     answer = cost_answer(farm)
     # A tractor that lacks the power is a no, whatever the acre costs.
     verdicts = [one.match.verdict for one in answer.matches]
@@ -280,7 +280,7 @@ def points(folder: Path, *, card: bool, as_json: bool, why: bool) -> None:
     from duskline.cli.points_json import points_json
     from duskline.words import points as words
 
-    farm = read_farm(folder)
+    farm = read_farm_with_store(folder)
     order = tuple((one.name, one.record_area_m2) for one in farm.fields)
     answer = points_answer(farm, order)
     must_swap = bool(answer.swaps_likely) or any(row.point_at_limit for row in answer.rows)

@@ -10,8 +10,8 @@ from zoneinfo import ZoneInfo
 
 from duskline.cli.run import DONE, NO, big, dump, heading, moment_of, note, say
 from duskline.core.farm import Farm
-from duskline.exchange.farmfolder import read_farm
 from duskline.exchange.forecast_history import add_to_history, fetch_forecast, read_history
+from duskline.store.farm import read_farm_with_store
 from duskline.units import UnitError
 
 if TYPE_CHECKING:
@@ -34,7 +34,7 @@ def forecast(folder: Path, *, address: str | None, now: str | None, as_json: boo
         got = fetch_forecast(address, folder / FETCHED, now_at=now_at)
         if got.failed:
             note(f"Not fetched: {got.failed}. What is in the folder stands.")
-    farm = read_farm(folder)
+    farm = read_farm_with_store(folder)
     if farm.forecast is None or not farm.forecast.hours_at:
         raise UnitError(str(folder), f"a folder with a forecast in it: forecast.csv or {FETCHED}")
     keep_history(folder, farm)

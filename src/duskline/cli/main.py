@@ -295,6 +295,88 @@ def points(farm: Path, *, card: bool, as_json: bool, why: bool) -> None:
 
 
 @cli.command()
+@click.argument("farm", type=FOLDER)
+@click.option("--port", type=click.IntRange(1, 65535), default=8400, show_default=True)
+@click.option("--clock", help="Pretend it is this moment, and go on from it.")
+def serve(farm: Path, port: int, clock: str | None) -> None:
+    """Open the pages of FARM on this machine: every answer, and what happens through the day.
+
+    FARM may be an empty folder: the first page then helps to lay out a farm.
+    """
+    from duskline.cli import serve as command
+
+    command.serve(farm, port=port, clock=clock)
+
+
+@cli.command()
+@click.argument("farm")
+@click.argument(
+    "what",
+    required=False,
+    type=click.Choice(
+        ["begin", "spread", "load", "stop", "covered", "stuck", "wet", "down", "up", "rain",
+         "note", "undo", "both"]
+    ),
+)  # fmt: skip
+@click.argument("id", required=False)
+@click.option("--machine", help="Which machine; needed where more than one could be meant.")
+@click.option("--field", help="Which field.")
+@click.option("--amount", help='How much: "39 ac", "12 passes", "all", "6000 lb".')
+@click.option("--took", help='How long it took, or how long a machine stood: "2 h 30 min".')
+@click.option("--at", help='When: "13:00", or 2026-10-18T13:00; else now.')
+@click.option("--date", "on", help="The day, as 2026-10-18; else today.")
+@click.option("--note", help="Anything worth knowing.")
+@click.option("--person", help="Who says so.")
+@as_json
+def log(farm: str, what: str | None, id: str | None, **asked: Any) -> None:  # noqa: A002
+    """What happened today? Takes WHAT in for good, or lists the day.
+
+    Without WHAT: the day's events and what they add up to. ``undo ID`` takes an event back,
+    ``both ID`` says that one taken for a second telling is one of its own. The record is
+    FARM/duskline.db, begun with the first event; log.csv is written out of it. FARM may also be
+    postgresql://user@host/database.
+    """
+    from duskline.cli import log as command
+
+    command.log(farm, what, id, **asked)
+
+
+@cli.command()
+@click.argument("farm")
+@click.argument("to", type=click.Path(path_type=Path))
+@as_json
+def backup(farm: str, to: Path, **asked: Any) -> None:
+    """Write the log and the files of FARM into one file TO, while others go on writing.
+
+    Where TO is a folder, the file is named by the time.
+    """
+    from duskline.cli import log as command
+
+    command.backup(farm, to, **asked)
+
+
+@cli.command()
+@click.argument("source", type=FILE)
+@click.argument("farm", type=FOLDER)
+@as_json
+def restore(source: Path, farm: Path, **asked: Any) -> None:
+    """Bring the backup SOURCE into FARM; what is there is kept beside it."""
+    from duskline.cli import log as command
+
+    command.restore(source, farm, **asked)
+
+
+@cli.command()
+@click.argument("farm")
+@as_json
+def doctor(farm: str, **asked: Any) -> None:
+    """Is the log of FARM whole and safe where it is, and is the clock right?"""
+    from duskline.cli import log as command
+
+    command.doctor(farm, **asked)
+
+
+@cli.command()
 @click.argument("name", required=False)
 @click.option("--metric/--us", "metric", default=False, help="Units to print.")
 @as_json

@@ -20,7 +20,7 @@ import click
 from duskline.answers.day import DayAnswer, DayQuestion, Rates, day_answer
 from duskline.answers.lap import lap_answers
 from duskline.core.farm import Farm
-from duskline.exchange.farmfolder import read_farm, read_folder
+from duskline.store.farm import read_farm_with_store, read_folder_with_store
 from duskline.units import System, UnitError, clock, parse, show, show_chance
 
 if TYPE_CHECKING:
@@ -183,7 +183,7 @@ def day(folder: Path, svg: Path | None, *, as_json: bool, why: bool, **asked: An
     """Print the day's answer."""
     from duskline.words.working import working_lines
 
-    farm = read_farm(folder)
+    farm = read_farm_with_store(folder)
     with progress("Drawing 10,000 days (the first time compiles, which takes a few seconds) ..."):
         answer = day_answer(farm, _question(farm, asked))
     for text in farm.notes:
@@ -300,7 +300,7 @@ def seed(folder: Path, first: str | None, *, as_json: bool, why: bool) -> None:
     from duskline.words.seed import cautions
     from duskline.words.working import working_lines
 
-    farm = read_farm(folder)
+    farm = read_farm_with_store(folder)
     answer = seed_answer(farm)
     if as_json:
         from duskline.cli.json_out import seed_json
@@ -358,7 +358,7 @@ def trays(
     folder = file if file.is_dir() else farm
     if folder is None and (file.parent / "farm.toml").is_file():
         folder = file.parent
-    place = read_farm(folder) if folder is not None else None
+    place = read_farm_with_store(folder) if folder is not None else None
     system: System = place.system if place is not None else "us"
     if metric is not None:
         system = "metric" if metric else "us"
@@ -476,7 +476,7 @@ def _width_costs(folder: Path | None, answer: TrayAnswer) -> list[tuple[float, f
     good = answer.good_to_back_and_forth_m
     if folder is None or good is None:
         return []
-    farm = read_farm(folder)
+    farm = read_farm_with_store(folder)
     step = answer.widths[1].driving_width_m - answer.widths[0].driving_width_m
     widths = [good, good - step, good - 2 * step]
     usable = answer.usable_to_back_and_forth_m
@@ -499,7 +499,7 @@ def check(folder: Path, *, as_json: bool, why: bool) -> None:
     from duskline.cli.json_out import plain
     from duskline.words.check import acre_lines, come_back_lines, sentence
 
-    read = read_folder(folder)
+    read = read_folder_with_store(folder)
     if read.farm is None or read.problems:
         if as_json:
             dump({"complete": False, "problems": plain(read.problems), "questions": []})
@@ -604,7 +604,7 @@ def sheets(
     folder: Path, out: Path | None, paper: Paper | None, *, as_json: bool, **asked: Any
 ) -> None:
     """Write the sheets of a day."""
-    farm = read_farm(folder)
+    farm = read_farm_with_store(folder)
     with progress("Planning the day and setting the sheets ..."):
         answer = day_answer(farm, _question(farm, asked))
         written = _write_sheets(farm, answer, out or folder / "sheets", paper)
@@ -638,7 +638,7 @@ def demo(folder: Path, example: str, *, as_json: bool) -> None:
             shutil.copyfile(path, folder / path.name)
     if kept:
         note(f"Kept as they are in {folder}: {', '.join(kept)}")
-    farm = read_farm(folder)
+    farm = read_farm_with_store(folder)
     with progress("Drawing 10,000 days (the first time compiles, which takes a few seconds) ..."):
         answer = day_answer(farm, DayQuestion())
         written = _write_sheets(farm, answer, folder / "sheets", None)

@@ -25,9 +25,9 @@ from duskline.cli.run import (
 )
 from duskline.core.errors import DusklineError, NoWindow
 from duskline.core.farm import Farm
-from duskline.exchange.farmfolder import read_farm
 from duskline.exchange.season_files import ahead, same_plan
 from duskline.exchange.season_plan import PLANS_FOLDER, KeptPlan, keep_plan, latest_plan, read_plan
+from duskline.store.farm import read_farm_with_store
 from duskline.units import System, UnitError
 
 if TYPE_CHECKING:
@@ -72,7 +72,7 @@ def season(
     from duskline.answers.season import SeasonQuestion, season_answer
     from duskline.words.season_cautions import no_season_text
 
-    farm = read_farm(folder)
+    farm = read_farm_with_store(folder)
     first_on, last_on = date_of(first), date_of(last)
     if first_on is not None and last_on is not None and last_on < first_on:
         raise UnitError(last, f"a last day that is not before the first, {first_on}")

@@ -1,0 +1,1 @@
+"""One module a step; a step that has been released is never changed."""
