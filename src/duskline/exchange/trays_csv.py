@@ -18,7 +18,7 @@ from duskline.exchange.problems import FolderProblem, Problem
 
 __all__ = ["parse_trays", "read_trays"]
 
-_LARGEST_FILE_BYTES = 5_000_000
+LARGEST_FILE_BYTES = 5_000_000
 _MOST_ROWS_COUNT = 2_000
 _MOST_RUNS_COUNT = 50
 _FEWEST_TRAYS_COUNT = 3
@@ -86,11 +86,11 @@ def read_trays(path: Path) -> TrayTest:
     sheet = _Sheet(file=path.name)
     try:
         size = path.stat().st_size
-        if size > _LARGEST_FILE_BYTES:
-            sheet.wrong("", f"{size:,} bytes", f"at most {_LARGEST_FILE_BYTES:,} bytes")
+        if size > LARGEST_FILE_BYTES:
+            sheet.wrong("", f"{size:,} bytes", f"at most {LARGEST_FILE_BYTES:,} bytes")
             sheet.stop_if_wrong()
         with path.open("rb") as file:
-            content = file.read(_LARGEST_FILE_BYTES + 1)
+            content = file.read(LARGEST_FILE_BYTES + 1)
     except OSError as error:
         sheet.wrong("", error.strerror or "a file that cannot be opened", "a tray test in CSV")
         sheet.stop_if_wrong()
@@ -140,8 +140,8 @@ def parse_trays(content: bytes, *, name: str, file: str) -> TrayTest:
 
 
 def _text(sheet: _Sheet, content: bytes) -> str:
-    if len(content) > _LARGEST_FILE_BYTES:
-        sheet.wrong("", "a longer file", f"at most {_LARGEST_FILE_BYTES:,} bytes")
+    if len(content) > LARGEST_FILE_BYTES:
+        sheet.wrong("", "a longer file", f"at most {LARGEST_FILE_BYTES:,} bytes")
         sheet.stop_if_wrong()
     try:
         text = content.decode("utf-8-sig")
