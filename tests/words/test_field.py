@@ -32,9 +32,11 @@ from duskline.words.field import (
     loads_lines,
     minutes_line,
     missed_sentences,
+    passes_words,
     saving_sentence,
     slope_sentences,
     spread_lines,
+    way_words,
 )
 
 
@@ -258,3 +260,40 @@ def test_a_slope_that_was_written_is_never_passed_over() -> None:
     gentle = on(square, downhill_to="east", slope_fraction=0.01)
     (text,) = slope_sentences(rye(), gentle, gentle.spread)
     assert text == "The slope of 1.0 % matters little: along the passes it is 1.0 %."
+
+
+@pytest.mark.parametrize("name", ["A1", "A3", "A5"])
+def test_the_driver_s_part_in_spanish_has_the_figures_of_the_english_one(name: str) -> None:
+    """Start, aim, marks and count: the same numbers, and no English word of the card."""
+    answer = answered(name)
+    for one in answer.covers:
+        english, spanish = (
+            " ".join([
+                *by_eye_sentences(rye(), answer, one, language=language),
+                *counted_sentences(one, "us", language=language),
+            ])
+            for language in ("en", "es")
+        )  # fmt: skip
+        found = re.compile(r"\d[\d,.]*\d|\d")
+        assert sorted(found.findall(english)) == sorted(found.findall(spanish))
+        assert re.search(r"\b(Start|Drive|corner|side|pass|passes|lap|land)\b", spanish) is None
+
+
+def test_the_headline_in_spanish_has_the_lines_of_the_english_one() -> None:
+    """Lines of driving, passes and runs in both languages."""
+    assert field_headline(answered("A1"), "es") == (
+        "Esparza este y oeste (90°); tape a 5° de esa línea"
+    )
+    plan = answered("A5").spread.plan
+    assert passes_words(plan) == "31 passes in 35 runs"
+    assert passes_words(plan, "es") == "31 pasadas en 35 tramos"
+    assert way_words(plan, "es") == "norte y sur (0°)"
+
+
+def test_loads_in_spanish_end_where_they_end_in_english() -> None:
+    """The same weights, areas and passes, the compass point turned into Spanish."""
+    spread = answered("A1").spread
+    (english,), (spanish,) = (loads_lines(rye(), spread, language=one) for one in ("en", "es"))
+    assert re.findall(r"[\d,.]+\d", english) == re.findall(r"[\d,.]+\d", spanish)
+    assert english.endswith("empty at the east end of pass 31, the field is done.")
+    assert spanish.endswith("vacía en el extremo este de la pasada 31, el lote queda listo.")

@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import pytest
 
+from duskline.answers.lap import LapAnswer
 from duskline.core.angle import Angle, AnglePrice, Counted, Joints, angle_price, near_whole_multiple
 from duskline.core.lap import DayLap, FieldLap, Overlap, more_lap_in_a_day
 from duskline.words.aim import lap_text
@@ -15,8 +16,11 @@ from duskline.words.lap import (
     advised_sentence,
     angle_sentences,
     joints_sentence,
+    lap_headline,
+    lap_state,
     minutes_text,
     more_lap_sentences,
+    now_sentence,
     skip_sentence,
 )
 
@@ -195,3 +199,42 @@ def test_no_angle_has_no_price_and_no_lap_no_minus_sign() -> None:
     text = advised_sentence(advised, now_m=-0.5, system="us")
     assert text.endswith("You leave 1.6 ft open between passes.")
     assert "-" not in text
+
+
+@pytest.mark.parametrize(
+    ("now_m", "state"),
+    [(-0.2, "open"), (-0.01, "less"), (0.0, "less"), (0.14, "enough"), (0.3, "enough"),
+     (0.46, "enough"), (0.6, "more")],
+)  # fmt: skip
+def test_an_overlap_is_judged_as_far_as_a_driver_could_see_it(now_m: float, state: str) -> None:
+    """15 to 45 cm are advised: 1 cm off either end nobody sees from the seat."""
+    assert lap_state(BY_EYE, now_m=now_m, system="metric") == state
+
+
+def test_the_overlap_to_drive_is_one_line() -> None:
+    """A range where there is one; the lap of now is a sentence of its own."""
+    lap = LapAnswer(
+        machine="Tines", by_eye=True, overlap_m=0.6, skip_fraction=0.0, skip_low_fraction=0.0,
+        skip_high_fraction=0.0, advised=BY_EYE,
+    )  # fmt: skip
+    assert lap_headline(lap, "metric") == "Tines: lap 15 cm to 45 cm"
+    narrow = replace(lap, advised=Overlap(low_m=0.25, best_m=0.25, high_m=0.26))
+    assert lap_headline(narrow, "metric") == "Tines: lap 25 cm"
+    told = now_sentence(BY_EYE, now_m=0.6, system="metric")
+    assert told == "You lap 60 cm: more than you need."
+    assert advised_sentence(BY_EYE, now_m=0.6, system="metric").endswith(told)
+
+
+def test_the_spanish_overlap_has_the_same_figures() -> None:
+    """Every number of the English sentence, in the same order."""
+    for now_m in (-0.2, 0.0, 0.3, 0.6):
+        english, spanish = (
+            advised_sentence(BY_EYE, now_m=now_m, system="us", language=language)
+            for language in ("en", "es")
+        )
+        assert sorted(re.findall(r"[\d.]+ ft", english)) == sorted(
+            re.findall(r"[\d.]+ ft", spanish)
+        )
+    text = skip_sentence(0.002, low_fraction=0.0, high_fraction=0.01, language="es")
+    assert text == "Queda entre pasadas: más o menos 0.2 % (casi nada a 1.0 %)."
+    assert minutes_text(60.0, "es") == "menos de 5 min"

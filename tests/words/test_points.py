@@ -19,9 +19,12 @@ from duskline.units import System
 from duskline.words.points import (
     check_card_lines,
     headline,
+    left_words,
     level_words,
     points_lines,
     points_working_lines,
+    swap_lines,
+    worn_words,
 )
 
 INCH_M = 0.0254
@@ -308,3 +311,27 @@ def test_the_card_of_who_leaves_strips_has_no_minus_sign() -> None:
         (line,) = [one for one in check_card_lines(card, "us", language=language) if words in one]
         assert "1.0 ft" in line
         assert "-" not in line
+
+
+def test_a_row_in_a_few_words_is_what_its_lines_say() -> None:
+    """18 mm of 30 in 420 ac leave 280; at the limit it is swapped; unworn it says so."""
+    fresh, due = (replace(FRONT, worn_m=(worn,) * 12) for worn in (0.0, 0.030))
+    told = []
+    for row in (FRONT, due, fresh):
+        answer = points_answer(replace(bare(), point_rows=(row,)), FIELDS)
+        told.append((left_words(answer.rows[0], "us"), worn_words(answer.rows[0], "us")))
+    assert told == [
+        ("280 ac left", "0.71 in worn, swap at 1.18 in"),
+        ("Swap it now", "1.18 in worn, swap at 1.18 in"),
+        ("Nothing worn yet", "0.00 in worn, swap at 1.18 in"),
+    ]
+
+
+def test_every_swap_is_one_line_with_its_place_row_and_points() -> None:
+    """As many as are planned on the sure side, each of them in the long answer too."""
+    answer = points_answer(replace(bare(), point_rows=(FRONT,)), FIELDS)
+    lines = swap_lines(answer, "us")
+    assert len(lines) == len(answer.swaps_sure) > 0
+    assert lines[0].endswith("the front row of Cultivator 1, 12 points")
+    whole = points_lines(answer, "us")
+    assert all(f"  [ ] {text}" in whole for text in lines)

@@ -166,3 +166,28 @@ def test_the_gap_is_told_in_money_and_percent() -> None:
     line = words.gap_line(replace(ANSWER, gap_usd=4.2, gap_fraction=0.0076))
     assert line == "No plan of these days can save more than $4 (0.8%)."
     assert words.gap_line(replace(ANSWER, gap_usd=0.2)) == "No plan of these days can cost less."
+
+
+@pytest.mark.parametrize(
+    ("took_s", "fields", "told"),
+    [
+        (None, 9, "usually a quarter of a minute"),
+        (None, 40, "with 40 fields a few minutes."),
+        (1.0, 9, "about 5 seconds."),
+        (11.2, 9, "about 10 seconds."),
+        (126.0, 40, "about 2 min."),
+    ],
+)
+def test_a_wait_is_told_by_what_it_took_before(
+    took_s: float | None, fields: int, told: str
+) -> None:
+    """Or by how many fields there are."""
+    assert told in words.wait_line(took_s, fields)
+
+
+def test_a_kept_plan_says_what_it_leaves() -> None:
+    """What has no day comes before the last day."""
+    on = ANSWER.on[0]
+    assert words.kept_headline(10 * ACRE_M2, on, "us") == "10 ac have no day"
+    assert words.kept_headline(0.0, on, "us").startswith("Everything is sown by ")
+    assert words.kept_headline(0.0, None, "us") == "Nothing is left to sow"

@@ -247,7 +247,7 @@ def field_map(
         title=words(language, "map title", name=name),
         story=words(
             language,
-            "map story",
+            "map story" if led is not None else "map outline story",
             name=name,
             rounds=0 if led is None else led.rounds_count,
             passes=0 if led is None else led.passes_count,

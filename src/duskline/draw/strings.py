@@ -69,6 +69,7 @@ _EN = {
     "map story": (
         "Field {name}: {rounds} headland rounds, {passes} passes to work it in, heading {heading}."
     ),
+    "map outline story": "Field {name}: its outline, north up.",
     "start here": "start",
     "aim": "aim here",
     "spread pass": "spread",
@@ -207,6 +208,7 @@ _ES = {
     "map story": (
         "Lote {name}: {rounds} vueltas de cabecera, {passes} pasadas para tapar, rumbo {heading}."
     ),
+    "map outline story": "Lote {name}: su contorno, el norte arriba.",
     "start here": "empiece",
     "aim": "apunte aquí",
     "spread pass": "esparcir",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import replace
+from typing import NamedTuple
 
 from duskline.answers.cost import CostAnswer, Custom, Lack, Missing, Note, PartKey, ToolMatch
 from duskline.answers.working import Figure, Step
@@ -13,10 +14,17 @@ from duskline.units import ACRE_M2, GALLON_M3, HECTARE_M2, POUND_KG, System, num
 from duskline.words.working import working_lines
 
 __all__ = [
+    "CostRow",
     "cost_headline",
     "cost_lines",
+    "cost_notes",
+    "cost_rows",
+    "cost_steps",
+    "cost_units",
     "cost_why",
+    "custom_lines",
     "match_lines",
+    "missing_lines",
     "money",
     "money_per_area",
 ]
@@ -65,6 +73,15 @@ VERDICTS = {
 }
 
 
+class CostRow(NamedTuple):
+    """One part of the cost: for an area, over the whole job, and its range; "" where none."""
+
+    name: str
+    each: str
+    whole: str
+    range: str
+
+
 def money(amount: float, currency: str, digits: int = 2) -> str:
     """Return an amount of money with its sign, or its code where no sign is known."""
     sign = SIGNS.get(currency, f"{currency} ")
@@ -89,9 +106,10 @@ def cost_headline(answer: CostAnswer, system: System) -> str:
 def cost_lines(answer: CostAnswer, system: System) -> list[str]:
     """Return the answer: the number, its parts, what is missing, hiring, what is not counted."""
     lines = [cost_headline(answer, system), *_table(answer, system)]
-    lines += [f"  MISSING: {_missing(one, system)}" for one in answer.missing]
-    lines += _custom_lines(answer, system)
-    lines += ["", *(f"  {_labour(text, system)}" for text in _notes(answer))]
+    lines += [f"  {text}" for text in missing_lines(answer, system)]
+    custom = custom_lines(answer, system)
+    lines += ["", f"  {custom[0]}", *(f"    {text}" for text in custom[1:])] if custom else []
+    lines += ["", *(f"  {text}" for text in cost_notes(answer, system))]
     matches = match_lines(answer.matches, system)
     return [*lines, *([""] if matches else []), *matches]
 
@@ -128,7 +146,46 @@ def match_lines(matches: Iterable[ToolMatch], system: System) -> list[str]:
 
 def cost_why(answer: CostAnswer, system: System) -> list[str]:
     """Return the working as lines, money and fuel in the reader's units."""
-    return working_lines((_told(step, system) for step in answer.working), system)
+    return working_lines(cost_steps(answer, system), system)
+
+
+def cost_steps(answer: CostAnswer, system: System) -> tuple[Step, ...]:
+    """Return the working with money and fuel as texts in the reader's units."""
+    return tuple(_told(step, system) for step in answer.working)
+
+
+def cost_units(answer: CostAnswer, system: System) -> tuple[str, str]:
+    """Return the heads of the two columns of figures: "an acre", "over 362.8 ac"."""
+    return PER["m2"][system][0], f"over {show(answer.area_m2, 'area', system)}"
+
+
+def cost_rows(answer: CostAnswer, system: System) -> list[CostRow]:
+    """Return a row a part, the total last; a part without a price says MISSING."""
+    _, size = PER["m2"][system]
+
+    def row(name: str, figure: Figure | None) -> CostRow:
+        if figure is None:
+            return CostRow(name, "MISSING", "", "")
+        value = _value(figure)
+        return CostRow(
+            name,
+            money(value * size, answer.currency),
+            money(value * answer.area_m2, answer.currency, 0),
+            _range(figure, answer.currency, size),
+        )
+
+    rows = [row(_name(key, system), figure) for key, figure in answer.parts.items()]
+    return [*rows, row("total", answer.total if any(answer.parts.values()) else None)]
+
+
+def missing_lines(answer: CostAnswer, system: System) -> list[str]:
+    """Return what is not stated and would be needed."""
+    return [f"MISSING: {_missing(one, system)}" for one in answer.missing]
+
+
+def cost_notes(answer: CostAnswer, system: System) -> list[str]:
+    """Return what is not in the total, or only assumed."""
+    return [_labour(text, system) for text in _notes(answer)]
 
 
 # --------------------------------------------------------------------------- pieces
@@ -155,22 +212,12 @@ def _name(key: PartKey, system: System) -> str:
 
 def _table(answer: CostAnswer, system: System) -> list[str]:
     """Return a line a part, for an area and over the whole job, and the total."""
-    _, size = PER["m2"][system]
     unit = "an acre" if system == "us" else "a ha"
     over = show(answer.area_m2, "area", system)
     lines = [f"  {'':<10}{unit:>{COLUMN}}{'in all':>{COLUMN + 2}}   (over {over})"]
-
-    def row(name: str, figure: Figure | None) -> str:
-        if figure is None:
-            return f"  {name:<10}{'MISSING':>{COLUMN}}"
-        value = _value(figure)
-        each = money(value * size, answer.currency)
-        whole = money(value * answer.area_m2, answer.currency, 0)
-        line = f"  {name:<10}{each:>{COLUMN}}{whole:>{COLUMN + 2}}"
-        return f"{line}   {_range(figure, answer.currency, size)}".rstrip()
-
-    lines += [row(_name(key, system), figure) for key, figure in answer.parts.items()]
-    lines.append(row("total", answer.total if any(answer.parts.values()) else None))
+    for row in cost_rows(answer, system):
+        line = f"  {row.name:<10}{row.each:>{COLUMN}}{row.whole:>{COLUMN + 2}}   {row.range}"
+        lines.append(line.rstrip())
     if answer.total.low is not None and answer.total.high is not None:
         lines.append("  (the range of the total takes the parts to err each on its own)")
     return lines
@@ -188,21 +235,21 @@ def _missing(one: Missing, system: System) -> str:
     return f"{text} ({one.name})" if one.name else text
 
 
-def _custom_lines(answer: CostAnswer, system: System) -> list[str]:
+def custom_lines(answer: CostAnswer, system: System) -> list[str]:
     """Return what hiring the same work costs, with year and place, beside the farm's own."""
     if not answer.custom:
         return []
-    lines = ["", "  Hiring the work done, without seed, at prices of their year:"]
+    lines = ["Hiring the work done, without seed, at prices of their year:"]
     for one in answer.custom:
         lines.append(
-            f"    {_custom_name(one)}: "
+            f"{_custom_name(one)}: "
             f"{money_per_area(_value(one.per_m2), answer.currency, system)}"
             f" {_range(one.per_m2, answer.currency, PER['m2'][system][1])}".rstrip()
         )
     published = [one for one in answer.custom if one.key != "offer"]
     if len(published) > 1:
         both = sum(_value(one.per_m2) for one in published)
-        lines.append(f"    the two together: {money_per_area(both, answer.currency, system)}")
+        lines.append(f"the two together: {money_per_area(both, answer.currency, system)}")
     if not any(part.part in _WORK for part in answer.missing):
         counted = (
             ""
@@ -210,7 +257,7 @@ def _custom_lines(answer: CostAnswer, system: System) -> list[str]:
             else (", your machines' worth not counted; a hired man's price has his in it")
         )
         own = money_per_area(_value(answer.work), answer.currency, system)
-        lines.append(f"    your own: {own}{counted}")
+        lines.append(f"your own: {own}{counted}")
     return lines
 
 

@@ -25,6 +25,7 @@ __all__ = [
     "advice_sentence",
     "angle_lines",
     "evenness_headline",
+    "evenness_working",
     "evenness_working_lines",
     "lever_cells",
     "lever_heads",
@@ -452,7 +453,12 @@ def _lost(share: float | str) -> str:
 
 def evenness_working_lines(steps: Iterable[Step], system: System) -> list[str]:
     """Return the working as lines, steering and scatter in inches or centimetres."""
-    short = [
+    return working_lines(evenness_working(steps, system), system)
+
+
+def evenness_working(steps: Iterable[Step], system: System) -> list[Step]:
+    """Return the working with steering and scatter told in inches or centimetres."""
+    return [
         replace(
             step,
             inputs=tuple(_short(figure, system) for figure in step.inputs),
@@ -460,7 +466,6 @@ def evenness_working_lines(steps: Iterable[Step], system: System) -> list[str]:
         )
         for step in steps
     ]
-    return working_lines(short, system)
 
 
 def _short(figure: Figure, system: System) -> Figure:

@@ -20,6 +20,7 @@ from duskline.core.sides import compass_rad
 from duskline.units import System, number, show, show_span, to_display
 from duskline.words.aim import (
     WINDS,
+    Language,
     aim_sentence,
     check_mark_sentences,
     compass_deg,
@@ -60,14 +61,78 @@ __all__ = [
     "slope_sentences",
     "spread_lines",
     "turned_deg",
+    "way_words",
 ]
 
 _ROUND_DEG = 0.05
+LINES = {
+    "en": (
+        "north and south",
+        "north-east and south-west",
+        "east and west",
+        "north-west and south-east",
+    ),
+    "es": ("norte y sur", "noreste y suroeste", "este y oeste", "noroeste y sureste"),
+}
+PHRASES = {
+    "en": {
+        "spread": "Spread {way}",
+        "cover": "cover {way}",
+        "cover off": "cover {angle}° off it",
+        "rounds": "in rounds alone",
+        "strips": "in rounds and {passes} between them",
+        "pass": "1 pass",
+        "passes": "{count} passes",
+        "runs": "{passes} in {runs} runs",
+        "drive": "Drive {heading}.",
+        "from pass 1": "the middle of pass 1, square across",
+        "land": "The other land begins {far} from {corner}: set a flag there.",
+        "land along": "The other land begins {far} from {corner} along the {side} side: set a flag "
+        "there.",
+        "part": "Part {number}: {text}",
+        "load": "Load {number}: {mass}, {area}; empty at {where}.",
+        "no way": ": no way round it with this hopper",
+        "done": ", the field is done",
+        "leg": "leg {number} of the headland rounds",
+        "end of": "the end of {name}",
+        "place in": "a place in {name}",
+        "short run": "a short run beside the passes",
+        "pass number": "pass {number}",
+        "wind end": "the {wind} end of {name}",
+        "before end": "a place in {name}, before its {wind} end",
+    },
+    "es": {
+        "spread": "Esparza {way}",
+        "cover": "tape {way}",
+        "cover off": "tape a {angle}° de esa línea",
+        "rounds": "solo en vueltas",
+        "strips": "en vueltas y {passes} entre ellas",
+        "pass": "1 pasada",
+        "passes": "{count} pasadas",
+        "runs": "{passes} en {runs} tramos",
+        "drive": "Maneje hacia: {heading}.",
+        "from pass 1": "el centro de la pasada 1, a escuadra",
+        "land": "La otra parte empieza a {far} de {corner}: ponga ahí una bandera.",
+        "land along": "La otra parte empieza a {far} de {corner} por el lado {side}: ponga ahí una "
+        "bandera.",
+        "part": "Parte {number}: {text}",
+        "load": "Carga {number}: {mass}, {area}; vacía en {where}.",
+        "no way": ": con esta tolva no hay otra manera",
+        "done": ", el lote queda listo",
+        "leg": "la parte {number} de las vueltas de cabecera",
+        "end of": "el final de {name}",
+        "place in": "un punto de {name}",
+        "short run": "un tramo corto junto a las pasadas",
+        "pass number": "la pasada {number}",
+        "wind end": "el extremo {wind} de {name}",
+        "before end": "un punto de {name}, antes de su extremo {wind}",
+    },
+}
 _CRUMB_M2 = 20.0
 _TOLD_S = 30.0
 
 
-def line_words(heading_rad: float) -> str:
+def line_words(heading_rad: float, language: Language = "en") -> str:
     """Return the line of passes as a driver says it: "east and west (90°)".
 
     Parameters
@@ -78,13 +143,7 @@ def line_words(heading_rad: float) -> str:
     # A hair under half a turn is north and south, 0 degrees, like a hair over none.
     degrees = round(compass_deg(heading_rad), 1) % 180.0
     shown = number(degrees, 0) if abs(degrees - round(degrees)) < _ROUND_DEG else f"{degrees:.1f}"
-    winds = (
-        "north and south",
-        "north-east and south-west",
-        "east and west",
-        "north-west and south-east",
-    )
-    return f"{winds[round(degrees / 45.0) % 4]} ({shown}°)"
+    return f"{LINES[language][round(degrees / 45.0) % 4]} ({shown}°)"
 
 
 def turned_deg(cover: PassPlan, spread: PassPlan) -> float:
@@ -93,24 +152,34 @@ def turned_deg(cover: PassPlan, spread: PassPlan) -> float:
     return min(off, 180.0 - off)
 
 
-def field_headline(answer: FieldAnswer) -> str:
+def field_headline(answer: FieldAnswer, language: Language = "en") -> str:
     """Return the one line: both lines of driving."""
+    say = PHRASES[language]
     spread, cover = answer.spread.plan, None if answer.cover is None else answer.cover.plan
-    told = f"Spread {_rounds_words(spread) or line_words(spread.heading_rad)}"
+    rounds = _rounds_words(spread, language)
+    told = say["spread"].format(way=rounds or line_words(spread.heading_rad, language))
     if cover is None:
         return told
-    if in_rounds := _rounds_words(cover):
-        return f"{told}; cover {in_rounds}"
-    if _rounds_words(spread):
-        return f"{told}; cover {line_words(cover.heading_rad)}"
-    return f"{told}; cover {number(turned_deg(cover, spread), 0)}° off it"
+    way = _rounds_words(cover, language)
+    if way or rounds:
+        way = way or line_words(cover.heading_rad, language)
+        return f"{told}; {say['cover'].format(way=way)}"
+    return f"{told}; {say['cover off'].format(angle=number(turned_deg(cover, spread), 0))}"
 
 
-def _rounds_words(plan: PassPlan) -> str:
+def way_words(plan: PassPlan, language: Language = "en") -> str:
+    """Return how a plan does its field: the line of its passes, or in rounds alone."""
+    return _rounds_words(plan, language) or line_words(plan.heading_rad, language)
+
+
+def _rounds_words(plan: PassPlan, language: Language = "en") -> str:
     """Return that rounds do the field, with strips between them where some are; "" for passes."""
+    say = PHRASES[language]
     if not plan.passes_count:
-        return "in rounds alone"
-    return f"in rounds and {passes_words(plan)} between them" if plan.only_strips else ""
+        return say["rounds"]
+    if not plan.only_strips:
+        return ""
+    return say["strips"].format(passes=passes_words(plan, language))
 
 
 def _in_rounds(plan: PassPlan, system: System) -> str:
@@ -198,12 +267,12 @@ def spread_lines(farm: Farm, answer: FieldAnswer, one: SpreadField) -> list[str]
     return lines
 
 
-def passes_words(plan: PassPlan) -> str:
+def passes_words(plan: PassPlan, language: Language = "en") -> str:
     """Return how many passes, and in how many runs where holes or notches break them."""
-    count = plan.passes_count
-    text = "1 pass" if count == 1 else f"{count} passes"
+    count, say = plan.passes_count, PHRASES[language]
+    text = say["pass" if count == 1 else "passes"].format(count=count)
     runs = len(plan.passes_m)
-    return text if runs == count else f"{text} in {runs} runs"
+    return text if runs == count else say["runs"].format(passes=text, runs=runs)
 
 
 def slope_sentences(farm: Farm, answer: FieldAnswer, one: SpreadField) -> list[str]:
@@ -278,23 +347,28 @@ def _two_figures(fuel_m3: float, system: System) -> str:
     return show(fuel_m3, "fuel volume", system, digits)
 
 
-def loads_lines(farm: Farm, one: SpreadField) -> list[str]:
+def loads_lines(farm: Farm, one: SpreadField, *, language: Language = "en") -> list[str]:
     """Return each load, what it does, and where the spreader runs empty."""
-    system = farm.system
+    system, say = farm.system, PHRASES[language]
     lines = []
     for number_, load in enumerate(one.loads, start=1):
-        mass = show(load.mass_kg, "mass", system)
-        area = show(load.area_m2, "area", system)
-        where = empty_at(one, load)
+        where = empty_at(one, load, language=language)
         if not load.at_run_end:
-            where += ": no way round it with this hopper"
+            where += say["no way"]
         elif number_ == len(one.loads):
-            where += ", the field is done"
-        lines.append(f"Load {number_}: {mass}, {area}; empty at {where}.")
+            where += say["done"]
+        lines.append(
+            say["load"].format(
+                number=number_,
+                mass=show(load.mass_kg, "mass", system),
+                area=show(load.area_m2, "area", system),
+                where=where,
+            )
+        )
     return lines
 
 
-def empty_at(one: SpreadField, load: PassLoad) -> str:
+def empty_at(one: SpreadField, load: PassLoad, *, language: Language = "en") -> str:
     """Return where a load ends, in passes as they are counted: "the east end of pass 12".
 
     Parameters
@@ -304,21 +378,19 @@ def empty_at(one: SpreadField, load: PassLoad) -> str:
     load
         One of its loads.
     """
-    plan, run = one.plan, load.last_index - one.first_run_index
+    plan, run, say = one.plan, load.last_index - one.first_run_index, PHRASES[language]
     if run < 0:
-        leg = f"leg {load.last_index + 1} of the headland rounds"
-        return f"the end of {leg}" if load.at_run_end else f"a place in {leg}"
+        leg = say["leg"].format(number=load.last_index + 1)
+        return say["end of" if load.at_run_end else "place in"].format(name=leg)
     start_m, end_m = plan.passes_m[run].tolist()
     way_deg = compass_deg(math.atan2(end_m[1] - start_m[1], end_m[0] - start_m[0]))
-    wind = WINDS["en"][round(way_deg / 45.0) % 8]
+    wind = WINDS[language][round(way_deg / 45.0) % 8]
     place = pass_numbers(plan)[run]
-    name = "a short run beside the passes" if place is None else f"pass {place}"
-    if load.at_run_end:
-        return f"the {wind} end of {name}"
-    return f"a place in {name}, before its {wind} end"
+    name = say["short run"] if place is None else say["pass number"].format(number=place)
+    return say["wind end" if load.at_run_end else "before end"].format(wind=wind, name=name)
 
 
-def counted_sentences(one: CoverField, system: System) -> list[str]:
+def counted_sentences(one: CoverField, system: System, *, language: Language = "en") -> list[str]:
     """Return the passes to count: as many as the map has, of the largest part.
 
     The count that the width across gives may be one off what the plan lays out; nobody is told
@@ -336,9 +408,9 @@ def counted_sentences(one: CoverField, system: System) -> list[str]:
         overlap_if_fewer_m=width_m - across_m / (laid - 1) if laid > 1 else None,
         overlap_if_more_m=width_m - across_m / (laid + 1),
     )
-    first, *others = count_sentences(told, system)
+    first, *others = count_sentences(told, system, language=language)
     if len(plan.blocks) > 1:
-        first = f"Part {part + 1}: {first}"
+        first = PHRASES[language]["part"].format(number=part + 1, text=first)
     return [first, *others]
 
 
@@ -374,34 +446,43 @@ def _edge(farm: Farm, plan: EdgePlan, rate_kg_per_m2: float) -> list[str]:
     )
 
 
-def by_eye_sentences(farm: Farm, answer: FieldAnswer, one: CoverField) -> list[str]:
+def by_eye_sentences(
+    farm: Farm, answer: FieldAnswer, one: CoverField, *, language: Language = "en"
+) -> list[str]:
     """Return where pass 1 starts, what to aim at, and the marks to check by."""
     first = one.plan.first
     if first is None:
         return []
+    say = PHRASES[language]
     pace = farm.defaults["pace"].value
     within_m = farm.defaults["straight_within"].value
     outline = answer.plan.outline
     lines = [
-        aim_sentence(outline, first, farm.system, straight_within_m=within_m, pace_m=pace),
-        f"Drive {heading_words(first.aim_rad)}.",
+        aim_sentence(
+            outline, first, farm.system, straight_within_m=within_m, pace_m=pace, language=language
+        ),
+        say["drive"].format(heading=heading_words(first.aim_rad, language)),
     ]
     if one.marks is None:
         return lines
-    corner: str = corner_name(outline, one.marks.corner_m, straight_within_m=within_m)
-    side: str | None = side_name(one.marks.side)
+    corner: str = corner_name(
+        outline, one.marks.corner_m, straight_within_m=within_m, language=language
+    )
+    side: str | None = side_name(one.marks.side, language)
     marks = one.marks.marks
     if not has_corners(outline, straight_within_m=within_m):
-        corner, side = "the middle of pass 1, square across", None
+        corner, side = say["from pass 1"], None
         marks = _from_pass_1(one, marks)
     if one.plan.order.way == "lands":
         far = show(marks[0].from_corner_m, "length", farm.system, 0)
-        along = "" if side is None else f" along the {side} side"
-        lines.append(f"The other land begins {far} from {corner}{along}: set a flag there.")
+        key = "land" if side is None else "land along"
+        lines.append(say[key].format(far=far, corner=corner, side=side))
         return lines
     return [
         *lines,
-        *check_mark_sentences(marks, farm.system, corner=corner, side=side, pace_m=pace),
+        *check_mark_sentences(
+            marks, farm.system, corner=corner, side=side, pace_m=pace, language=language
+        ),
     ]
 
 

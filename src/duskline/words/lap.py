@@ -6,19 +6,24 @@ The covering angle stands here too: what it is for, what it costs, and when join
 from __future__ import annotations
 
 import math
+from typing import Literal
 
+from duskline.answers.lap import LapAnswer
 from duskline.core.angle import Angle, AnglePrice, Joints
 from duskline.core.lap import DayLap, FieldLap, Overlap
 from duskline.units import FOOT_M, GALLON_M3, System, show, show_span
-from duskline.words.aim import lap_text
+from duskline.words.aim import Language, lap_text
 from duskline.words.cost import money
 
 __all__ = [
     "advised_sentence",
     "angle_sentences",
     "joints_sentence",
+    "lap_headline",
+    "lap_state",
     "minutes_text",
     "more_lap_sentences",
+    "now_sentence",
     "skip_sentence",
 ]
 
@@ -27,14 +32,45 @@ _SMALLEST_SHARE = 0.0005
 # How near a whole number a ratio is called so; whether it matters is judged by the model.
 _NEAR_WHOLE = 0.1
 
+LapState = Literal["open", "more", "less", "enough"]
+PHRASES = {
+    "en": {
+        "about": "Lap about {best}.",
+        "span": "Lap {low} to {high}; near {best} is best, and in between costs much the same.",
+        "open": "You leave {now} open between passes.",
+        "more": "You lap {now}: more than you need.",
+        "less": "You lap {now}: strips will be left.",
+        "enough": "You lap {now}: leave it.",
+        "short": "under 5 min",
+        "none": "next to nothing",
+        "left": "Left between passes: {share}.",
+        "left span": "Left between passes: about {share} ({low} to {high}).",
+    },
+    "es": {
+        "about": "Traslape unos {best}.",
+        "span": "Traslape de {low} a {high}; lo mejor es cerca de {best}, y entre medio da casi lo "
+        "mismo.",
+        "open": "Deja {now} sin tapar entre pasadas.",
+        "more": "Traslapa {now}: más de lo que hace falta.",
+        "less": "Traslapa {now}: van a quedar huecos.",
+        "enough": "Traslapa {now}: déjelo así.",
+        "short": "menos de 5 min",
+        "none": "casi nada",
+        "left": "Queda entre pasadas: {share}.",
+        "left span": "Queda entre pasadas: más o menos {share} ({low} a {high}).",
+    },
+}
 
-def minutes_text(span_s: float) -> str:
+
+def minutes_text(span_s: float, language: Language = "en") -> str:
     """Return a time to 5 minutes: "25 min", "1 h 10 min", "under 5 min"."""
     steps = round(abs(span_s) / _MINUTES_STEP_S)
-    return show_span(steps * _MINUTES_STEP_S) if steps else "under 5 min"
+    return show_span(steps * _MINUTES_STEP_S) if steps else PHRASES[language]["short"]
 
 
-def advised_sentence(advised: Overlap, *, now_m: float, system: System) -> str:
+def advised_sentence(
+    advised: Overlap, *, now_m: float, system: System, language: Language = "en"
+) -> str:
     """Return the overlap to aim for as a range, and where the driver is now.
 
     Parameters
@@ -47,32 +83,67 @@ def advised_sentence(advised: Overlap, *, now_m: float, system: System) -> str:
     low, best, high = (
         lap_text(one, system) for one in (advised.low_m, advised.best_m, advised.high_m)
     )
-    if low == high:
-        text = f"Lap about {best}."
-    else:
-        text = f"Lap {low} to {high}; near {best} is best, and in between costs much the same."
+    key = "about" if low == high else "span"
+    text = PHRASES[language][key].format(low=low, best=best, high=high)
+    return f"{text} {now_sentence(advised, now_m=now_m, system=system, language=language)}"
+
+
+def now_sentence(
+    advised: Overlap, *, now_m: float, system: System, language: Language = "en"
+) -> str:
+    """Return what the driver laps now, and whether that is too little or too much.
+
+    Parameters
+    ----------
+    now_m
+        What he laps; below zero where ground stays open between passes. [m]
+    """
+    state = lap_state(advised, now_m=now_m, system=system)
+    return PHRASES[language][state].format(now=lap_text(abs(now_m), system))
+
+
+def lap_state(advised: Overlap, *, now_m: float, system: System) -> LapState:
+    """Return how the lap of now stands to the one advised, as far as a driver could see it.
+
+    Parameters
+    ----------
+    now_m
+        What the driver laps now; below zero where ground stays open between passes. [m]
+    """
     now = lap_text(abs(now_m), system)
     if now_m < 0.0 and now != lap_text(0.0, system):
-        return f"{text} You leave {now} open between passes."
-    if now_m > advised.high_m and now != high:
-        return f"{text} You lap {now}: more than you need."
-    if now_m < advised.low_m and now != low:
-        return f"{text} You lap {now}: strips will be left."
-    return f"{text} You lap {now}: leave it."
+        return "open"
+    if now_m > advised.high_m and now != lap_text(advised.high_m, system):
+        return "more"
+    if now_m < advised.low_m and now != lap_text(advised.low_m, system):
+        return "less"
+    return "enough"
 
 
-def skip_sentence(skip_fraction: float, *, low_fraction: float, high_fraction: float) -> str:
+def lap_headline(lap: LapAnswer, system: System) -> str:
+    """Return the overlap to drive with one machine: "Cultivator 1: lap 0.4 ft to 1.1 ft"."""
+    low, high = (lap_text(one, system) for one in (lap.advised.low_m, lap.advised.high_m))
+    return f"{lap.machine}: lap {low if low == high else f'{low} to {high}'}"
+
+
+def skip_sentence(
+    skip_fraction: float,
+    *,
+    low_fraction: float,
+    high_fraction: float,
+    language: Language = "en",
+) -> str:
     """Return the share of ground left between passes, as a range over how drivers wander."""
+    say = PHRASES[language]
 
     def share(value: float) -> str:
         if value < _SMALLEST_SHARE:
-            return "next to nothing"
+            return say["none"]
         return f"{value * 100.0:.1f} %"
 
     low, high = share(low_fraction), share(high_fraction)
-    if low == high:
-        return f"Left between passes: {share(skip_fraction)}."
-    return f"Left between passes: about {share(skip_fraction)} ({low} to {high})."
+    key = "left" if low == high else "left span"
+    return say[key].format(share=share(skip_fraction), low=low, high=high)
 
 
 def more_lap_sentences(

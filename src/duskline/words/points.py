@@ -24,14 +24,24 @@ from duskline.words.working import working_lines
 __all__ = [
     "check_card_lines",
     "headline",
+    "in_hand_lines",
+    "left_words",
     "level_words",
     "points_lines",
+    "points_working",
     "points_working_lines",
+    "poke_lines",
+    "row_lines",
+    "row_name",
+    "swap_lines",
+    "unmeasured_line",
+    "worn_words",
 ]
 
 Language = Literal["en", "es"]
 
 BOX = "[ ]"
+ALONE = "Each machine is taken to work every field alone; with two it comes later."
 _SHORT_M = 0.3
 """Wear, limits and depths are told in inches or millimetres, never in tenths of a foot."""
 
@@ -122,7 +132,7 @@ def headline(answer: PointsAnswer, system: System) -> str:
 def _swap_headline(answer: PointsAnswer, first: FieldSwap, system: System) -> str:
     """Return the first swap on the sure side, the likely one, and if more readings come first."""
     row = next(one for one in answer.rows if (one.machine, one.row) == (first.machine, first.row))
-    name, sure = _row_name(first.machine, first.row), _where(first, system)
+    name, sure = row_name(first.machine, first.row), _where(first, system)
     likely = _where(row.swaps_likely[0], system) if row.swaps_likely else ""
     if likely == sure:
         return f"Swap {name} {sure}"
@@ -135,7 +145,7 @@ def _swap_headline(answer: PointsAnswer, first: FieldSwap, system: System) -> st
 
 def _worn_point_headline(row: RowAnswer, system: System) -> str:
     """Return that a point is at its limit now, and what becomes of the rest of its row."""
-    name = _row_name(row.machine, row.row)
+    name = row_name(row.machine, row.row)
     start = f"Swap the most worn point of {name.removeprefix('the points ')} now"
     if name.startswith("the points "):
         start = f"Swap the most worn point {name.removeprefix('the points ')} now"
@@ -148,13 +158,13 @@ def points_lines(answer: PointsAnswer, system: System) -> list[str]:
     """Return the answer in the reader's units, line by line, the headline first."""
     found = [headline(answer, system)]
     for row in answer.rows:
-        found += _row_lines(row, answer, system)
+        found += row_lines(row, answer, system)
     for one in answer.unmeasured:
-        found.append(_unmeasured_line(one, system))
+        found.append(unmeasured_line(one, system))
     found += _order_lines(answer, system)
-    found += _in_hand_lines(answer, system)
+    found += in_hand_lines(answer, system)
     for poke in answer.pokes:
-        found += _poke_lines(poke, system)
+        found += poke_lines(poke, system)
     if answer.measure:
         found += ["Next time:", *(f"  {text}" for text in answer.measure)]
     if answer.rows or answer.unmeasured:
@@ -164,7 +174,7 @@ def points_lines(answer: PointsAnswer, system: System) -> list[str]:
     return found
 
 
-def _row_name(machine: str, row: str) -> str:
+def row_name(machine: str, row: str) -> str:
     """Return what to call a row: "the front row of ...", "the points behind the wheels of ..."."""
     words = row.split()
     if words[-1].lower() in {"row", "rows"}:
@@ -181,7 +191,20 @@ def _where(swap: FieldSwap, system: System) -> str:
     return f"before {swap.field} (after {swap.after})"
 
 
-def _row_lines(row: RowAnswer, answer: PointsAnswer, system: System) -> list[str]:
+def worn_words(row: RowAnswer, system: System) -> str:
+    """Return the wear of a row beside the wear at which it is swapped."""
+    return f"{_short(row.wear.worn_m, system)} worn, swap at {_short(row.limit_m, system)}"
+
+
+def left_words(row: RowAnswer, system: System) -> str:
+    """Return the ground a row has left in a few words: "280 ac left"."""
+    if row.left is None:
+        return "Nothing worn yet"
+    return "Swap it now" if row.is_due else f"{_about(row.left.best_m2, system)} left"
+
+
+def row_lines(row: RowAnswer, answer: PointsAnswer, system: System) -> list[str]:
+    """Return what is known of one row: wear, ground left, the job, a new set."""
     wear = row.wear
     found = [
         f"{row.machine}, {row.row}: {_short(wear.worn_m, system)} worn in "
@@ -236,7 +259,8 @@ def _job_words(row: RowAnswer, system: System) -> str:
     return f"The job is {job}: to be sure, swap {sure}, or {instead}; most likely {then}."
 
 
-def _unmeasured_line(one: Unmeasured, system: System) -> str:
+def unmeasured_line(one: Unmeasured, system: System) -> str:
+    """Return what such points do elsewhere, for a machine nobody has measured."""
     return (
         f"{one.machine}: points not measured. Elsewhere a new set did "
         f"{_about(one.life.low_m2, system)} to {_about(one.life.high_m2, system)} at this width, "
@@ -245,23 +269,28 @@ def _unmeasured_line(one: Unmeasured, system: System) -> str:
     )
 
 
+def swap_lines(answer: PointsAnswer, system: System) -> list[str]:
+    """Return every swap planned on the sure side, in the order of the fields."""
+    return [
+        f"{_where(swap, system)}: {row_name(swap.machine, swap.row)}, {swap.points_count} points"
+        for swap in answer.swaps_sure
+    ]
+
+
 def _order_lines(answer: PointsAnswer, system: System) -> list[str]:
     if not answer.swaps_sure:
         return []
     found = ["Swaps in the order of the fields, planned on the sure side:"]
-    found += [
-        f"  {BOX} {_where(swap, system)}: {_row_name(swap.machine, swap.row)}, "
-        f"{swap.points_count} points"
-        for swap in answer.swaps_sure
-    ]
+    found += [f"  {BOX} {text}" for text in swap_lines(answer, system)]
     if answer.alone:
-        found.append("  Each machine is taken to work every field alone; with two it comes later.")
+        found.append(f"  {ALONE}")
     found.append("  Before you swap:")
     found += [f"    {text}" for text in _CARD["en"]["cautions"]]
     return found
 
 
-def _in_hand_lines(answer: PointsAnswer, system: System) -> list[str]:
+def in_hand_lines(answer: PointsAnswer, system: System) -> list[str]:
+    """Return how many points to have in hand, and what wear costs."""
     found = []
     if any(row.left is not None for row in answer.rows):
         text = f"Points to have in hand: {answer.in_hand_sure_count}"
@@ -285,7 +314,8 @@ def level_words(poke: PokeAnswer, system: System, language: Language = "en") -> 
     return str(phrases[side]).format(apart=_short(abs(check.rear_deeper_m), system, 1))
 
 
-def _poke_lines(poke: PokeAnswer, system: System) -> list[str]:
+def poke_lines(poke: PokeAnswer, system: System) -> list[str]:
+    """Return level and depth of one machine as poked."""
     check = poke.check
     found = [
         f"{poke.machine}: {level_words(poke, system)}.",
@@ -365,17 +395,19 @@ def check_card_lines(card: CheckCard, system: System, *, language: Language = "e
 
 def points_working_lines(steps: Iterable[Step], system: System) -> list[str]:
     """Return the working as lines, wear and depths in inches or millimetres."""
-    return working_lines(
-        (
-            replace(
-                step,
-                inputs=tuple(_told_short(figure, system) for figure in step.inputs),
-                result=_told_short(step.result, system),
-            )
-            for step in steps
-        ),
-        system,
-    )
+    return working_lines(points_working(steps, system), system)
+
+
+def points_working(steps: Iterable[Step], system: System) -> list[Step]:
+    """Return the working with wear and depths told in inches or millimetres."""
+    return [
+        replace(
+            step,
+            inputs=tuple(_told_short(figure, system) for figure in step.inputs),
+            result=_told_short(step.result, system),
+        )
+        for step in steps
+    ]
 
 
 def _told_short(figure: Figure, system: System) -> Figure:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from datetime import date
+from datetime import date, datetime
 
 from duskline.answers.season import (
     CRUMB_M2,
@@ -17,7 +17,7 @@ from duskline.answers.season import (
 )
 from duskline.answers.season_worth import ChangeKey, SeasonWorth
 from duskline.core.season import Change
-from duskline.units import System, show, show_chance
+from duskline.units import System, clock, show, show_chance
 from duskline.words.clock import no_later
 from duskline.words.cost import money
 from duskline.words.day import acres
@@ -34,6 +34,9 @@ __all__ = [
     "field_chance",
     "gap_line",
     "headline",
+    "idle_text",
+    "kept_headline",
+    "kept_line",
     "left_lines",
     "left_text",
     "season_notes",
@@ -42,6 +45,7 @@ __all__ = [
     "sure_line",
     "sureness_lines",
     "visit_text",
+    "wait_line",
     "without_work",
     "worth_line",
 ]
@@ -185,6 +189,13 @@ def without_work(answer: SeasonAnswer, day: SeasonDayPlan) -> list[str]:
         why = f" ({one.because})" if one.because else ""
         away.append(f"{one.crew} {'away' if one.basis is Basis.OFF else 'does not sow'}{why}")
     return [*(f"{name} free" for name in day.idle if name), *away]
+
+
+def idle_text(answer: SeasonAnswer, day: SeasonDayPlan) -> str:
+    """Return why nobody goes out; who is away is named, who has nothing to do is not."""
+    others = without_work(answer, day)
+    away = f"; {', '.join(others)}" if len(others) > len(day.idle) else ""
+    return day.because or f"nothing planned{away}"
 
 
 def visit_text(crew: CrewPlan, system: System) -> str:
@@ -358,6 +369,36 @@ def _stops(stops: Stops, system: System, crews: int) -> str:
             f"{short_date(date.fromordinal(day), system)}{name} {acres_text(area_m2, system)}"
         )
     return " + ".join(texts)
+
+
+def kept_headline(unplaced_m2: float, last_on: date | None, system: System) -> str:
+    """Return what a plan kept before says: has everything a day, and the last of them."""
+    if unplaced_m2 > CRUMB_M2:
+        return f"{acres_text(unplaced_m2, system)} have no day"
+    if last_on is None:
+        return "Nothing is left to sow"
+    return f"Everything is sown by {day_date(last_on, system)}"
+
+
+def kept_line(version: int, made_at: datetime, system: System) -> str:
+    """Return which plan is kept, and when it was."""
+    return (
+        f"By plan {version}, kept {short_date(made_at.date(), system)} at {clock(made_at, system)}."
+    )
+
+
+FEW_FIELDS = 12
+
+
+def wait_line(took_s: float | None, fields_count: int) -> str:
+    """Return about how long the season takes; ``took_s`` is what it took the last time."""
+    if took_s is None and fields_count <= FEW_FIELDS:
+        return "Working out the season, usually a quarter of a minute; the very first time longer."
+    if took_s is None:
+        return f"Working out the season: with {fields_count} fields a few minutes."
+    if took_s < 50.0:
+        return f"Working out the season, about {max(5, 5 * round(took_s / 5.0))} seconds."
+    return f"Working out the season, about {max(1, round(took_s / 60.0))} min."
 
 
 def season_notes(answer: SeasonAnswer, system: System) -> Iterator[str]:

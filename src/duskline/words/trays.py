@@ -4,17 +4,32 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from duskline.answers.trays import MixedWidth, TrayAnswer, WayWidths, WidthRow
+from duskline.answers.trays import (
+    AskedWidth,
+    MixedWidth,
+    TrayAnswer,
+    Verdict,
+    WayWidths,
+    WidthRow,
+)
 from duskline.units import System, show
 from duskline.words.spelling import spelled
 
 __all__ = [
+    "asked_word",
     "cost_lines",
+    "driven_line",
+    "evenness_text",
     "headline",
+    "how_to_lines",
     "limit_words",
     "lines",
     "mixed_lines",
+    "mixed_way_line",
+    "note_lines",
+    "ragged_line",
     "spelled",
+    "way_lines",
     "width_text",
 ]
 
@@ -22,6 +37,21 @@ _LIMIT_WORDS = (
     "15 % is a limit of fertiliser and field tests; for a cover crop up to 25 % is usable, "
     "with stripes you may see."
 )
+
+
+_VERDICTS: dict[Verdict, str] = {
+    "good": "good",
+    "usable": "usable",
+    "island": "good, but a width between fails",
+    "too uneven": "too uneven",
+}
+_DRIVEN: dict[Verdict, str] = {
+    "good": "even enough",
+    "usable": "usable, with stripes you may see",
+    "island": "even, but a little closer or a breath of wind is not",
+    "too uneven": "too uneven",
+}
+_WORST: tuple[Verdict, ...] = ("too uneven", "island", "usable", "good")
 
 
 def limit_words(system: System) -> str:
@@ -52,24 +82,102 @@ def headline(answer: TrayAnswer, system: System) -> str:
 def lines(answer: TrayAnswer, system: System) -> list[str]:
     """Return the answer's lines after the headline."""
     found = [
-        f"  Back and forth: {_way(answer.back_and_forth, system)}.",
-        f"  Round and round: {_way(answer.round_and_round, system)}.",
+        *(f"  {text}" for text in way_lines(answer, system)),
         f"  {limit_words(system)}",
         "",
         f"  {'driving width':>14}  {'back and forth':>15}  {'round and round':>15}",
     ]
     found += [_row(row, system) for row in _rows_worth_showing(answer)]
     found.append("  (evenness: 0 % is perfectly even; ~ between trays)")
+    return found + [f"  {text}" for text in note_lines(answer, system)]
+
+
+def way_lines(answer: TrayAnswer, system: System) -> list[str]:
+    """Return how wide each way of driving may go."""
+    return [
+        f"Back and forth: {_way(answer.back_and_forth, system)}.",
+        f"Round and round: {_way(answer.round_and_round, system)}.",
+    ]
+
+
+def note_lines(answer: TrayAnswer, system: System) -> list[str]:
+    """Return how the pattern leans, what the test cannot tell, and how much of it is luck."""
+    found = []
     lean = answer.skew.offset_m
     if abs(lean) > 0.02 * (answer.good_to_round_m or 10.0):
         side = "right" if lean > 0 else "left"
         found.append(
-            f"  The pattern leans {show(abs(lean), 'length', system)} to the {side}: level the "
+            f"The pattern leans {show(abs(lean), 'length', system)} to the {side}: level the "
             "spreader and test in both directions; a lean that changes sides is the machine's."
         )
-    found += [f"  {spelled(text, system)}" for text in answer.notes]
-    found += _noise(answer, system)
-    return found
+    return found + [spelled(text, system) for text in answer.notes] + _noise(answer, system)
+
+
+def evenness_text(cv_fraction: float) -> str:
+    """Return an evenness: "11 %", to a tenth where it is not far from a limit."""
+    return f"{cv_fraction:.1%}".replace("%", " %")
+
+
+def asked_word(verdict: Verdict) -> str:
+    """Return what the trays say to one width."""
+    return _VERDICTS[verdict]
+
+
+def driven_line(
+    name: str,
+    verdicts: Sequence[tuple[AskedWidth, float]],
+    holds_m: float | None,
+    system: System,
+) -> str:
+    """Return what the trays say to the width that a spreader is driven at, back and forth.
+
+    ``verdicts`` holds what each seed's test says, with its evenness there; the worst of them
+    counts. ``holds_m`` is the widest width that holds.
+    """
+    asked, cv = min(verdicts, key=lambda one: (_WORST.index(one[0].back_and_forth), -one[1]))
+    width_m, verdict = asked.driving_width_m, asked.back_and_forth
+    text = (
+        f"{name} is driven at {width_text(width_m, system)} now: {_DRIVEN[verdict]} "
+        f"({evenness_text(cv)})"
+    )
+    if holds_m is None:
+        return f"{text}."
+    wide = width_text(holds_m, system)
+    if verdict == "good":
+        return f"{text}, and {wide} would hold." if holds_m > width_m + 0.01 else f"{text}."
+    return f"{text}. Close up to {wide}."
+
+
+def ragged_line(answer: TrayAnswer, system: System) -> str:
+    """Return how thin and how heavy the ground gets at the width that holds; "" without one."""
+    good = answer.good_to_back_and_forth_m
+    if good is None or answer.thinnest_fraction is None or answer.heaviest_fraction is None:
+        return ""
+    thin, heavy = answer.thinnest_fraction, answer.heaviest_fraction
+    return (
+        f"At {width_text(good, system)} the thinnest place gets {thin:.0%} of the rate, the "
+        f"heaviest {heavy:.0%}."
+    ).replace("%", " %")
+
+
+def how_to_lines(system: System) -> list[str]:
+    """Return how a tray test is made, for who has none yet."""
+    apart, width = ("5 ft", "40 ft") if system == "us" else ("1 m", "12 m")
+    return [
+        f"Lay 15 or more equal trays in a row across the path, {apart} apart, one in the middle; "
+        "leave out those that the wheels would hit, or set them beside the wheel. Reach out "
+        "farther than the seed flies.",
+        "Choose a calm hour and level ground. Gate and engine speed as in work, the seed you will "
+        "spread, and drive over the row as fast as in work. Begin well before it.",
+        "Weigh what lies in each tray on a kitchen scale, or count it. When it is too little to "
+        "weigh, drive over the same trays two or three times.",
+        "Drive once each way and write the second down as a run of its own: it shows what is the "
+        "wind's.",
+        "Write it into trays.csv: where each tray stood, and what it caught, one column a run. "
+        f"Then the widest driving width that holds stands here, {width} or another.",
+        "Seed flies less far than fertiliser. Test each kind of seed; the width for fertiliser "
+        "is too wide.".replace("fertiliser", spelled("fertiliser", system)),
+    ]
 
 
 def cost_lines(costs: Sequence[tuple[float, float]], system: System) -> list[str]:
@@ -109,6 +217,15 @@ def mixed_lines(mixed: MixedWidth, system: System) -> list[str]:
             f"{show(mixed.separate_trips_m2_per_s, 'work rate', system)}."
         )
     return found
+
+
+def mixed_way_line(widths_m: Sequence[tuple[str, float | None]], system: System) -> str:
+    """Return how wide each seed of a mix could go by itself."""
+    texts = [
+        f"{name} {'no width' if width is None else width_text(width, system)}"
+        for name, width in widths_m
+    ]
+    return f"Each by itself would hold: {', '.join(texts)}."
 
 
 def _way(way: WayWidths, system: System) -> str:
