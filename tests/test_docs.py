@@ -65,7 +65,7 @@ def test_requirements_are_pinned_by_hash() -> None:
         assert pinned
         assert all("==" in line for line in pinned)
         assert sum("--hash=sha256:" in line for line in lines) >= len(pinned)
-        assert not any("http" in line for line in lines)
+        assert not any("://" in line for line in lines)
 
 
 def test_direct_dependencies_are_all_used() -> None:
@@ -74,7 +74,8 @@ def test_direct_dependencies_are_all_used() -> None:
     names = {re.split(r"[<>=;\[ ]", one)[0] for one in wanted}
     modules = {"svg.py": "svg", "fontpkg-atkinson-hyperlegible": "fontpkg_atkinson_hyperlegible"}
     sources = "\n".join(path.read_text(encoding="utf-8") for path in (ROOT / "src").rglob("*.py"))
-    for name in names - {"tzdata"}:
+    # Data that the zone reader finds, and what the page server reads uploads with.
+    for name in names - {"tzdata", "python-multipart"}:
         module = modules.get(name, name)
         assert re.search(rf"(import|from) {module}|[\"']{module}[\"']", sources), name
 

@@ -1,0 +1,343 @@
+"""What happened, told on a page: a form or a program's message becomes an event of the log."""
+
+from __future__ import annotations
+
+import re
+import uuid
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Form, Request
+from fastapi.responses import JSONResponse, RedirectResponse, Response
+from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, field_validator
+
+from duskline.answers.passes_told import PassTable, Told, ToldAs, told_area
+from duskline.answers.telling import settled
+from duskline.core.errors import DusklineError
+from duskline.core.farm import Farm
+from duskline.core.log import KINDS, Event, FieldState, Settled, What
+from duskline.exchange.log_csv import in_log_years
+from duskline.units import UnitError, parse, show, to_display
+from duskline.web.desk import Desk
+from duskline.web.render import Reader, reader_of
+
+__all__ = ["event_text", "router"]
+
+router = APIRouter()
+
+SPREADING = ("spread", "load", "stop")
+COUNTED = ("passes", "rounds", "half")
+NEEDS_FIELD = ("begin", "spread", "load", "covered", "wet")
+MOST_OVER = 1.1
+"""More than this share of a field cannot be told of it: it is a slip of the thumb."""
+ID = re.compile(r"[A-Za-z0-9-]{8,64}")
+LONGEST = 300
+MOST_AT_ONCE = 500
+
+
+class NotTold(DusklineError, ValueError):
+    """An event cannot be taken in as it was told; the text says what to change."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Told:
+    """What the form holds, all of it text."""
+
+    what: str
+    machine: str
+    field: str
+    how: str
+    amount: str
+    ago: str
+    at: str
+    took: str
+    note: str
+    refers: str
+    id: str
+    clock_at: str
+
+
+@router.post("/log", include_in_schema=False)
+def tell(
+    request: Request,
+    what: Annotated[str, Form(max_length=20)],
+    machine: Annotated[str, Form(max_length=LONGEST)] = "",
+    field: Annotated[str, Form(max_length=LONGEST)] = "",
+    how: Annotated[str, Form(max_length=20)] = "",
+    amount: Annotated[str, Form(max_length=40)] = "",
+    ago: Annotated[str, Form(max_length=10)] = "",
+    at: Annotated[str, Form(max_length=40)] = "",
+    took: Annotated[str, Form(max_length=40)] = "",
+    note: Annotated[str, Form(max_length=LONGEST)] = "",
+    refers: Annotated[str, Form(max_length=64)] = "",
+    id: Annotated[str, Form(max_length=64)] = "",  # noqa: A002 the name in the log
+    clock_at: Annotated[str, Form(max_length=40)] = "",
+) -> Response:
+    """Take in one event from a form; the answer is given once it is on the disk."""
+    desk: Desk = request.app.state.desk
+    farm = desk.farm()
+    reader = reader_of(request, farm)
+    told = _Told(
+        what=what, machine=machine, field=field, how=how, amount=amount, ago=ago, at=at,
+        took=took, note=note, refers=refers, id=id, clock_at=clock_at,
+    )  # fmt: skip
+    kept = desk.told(told.id) if ID.fullmatch(told.id) else None
+    if kept is None:
+        kept = desk.append_once(_event(desk, farm, reader, told))
+    if "application/json" in request.headers.get("accept", ""):
+        return JSONResponse({"id": kept.id, "what": kept.what, "text": event_text(kept, reader)})
+    return RedirectResponse(f"/?did={kept.id}", status_code=303)
+
+
+def _event(desk: Desk, farm: Farm, reader: Reader, told: _Told) -> Event:
+    """Return the event that a form tells of.
+
+    Raises
+    ------
+    NotTold, UnitError
+        Something is missing or cannot be.
+    """
+    if told.what not in KINDS or told.what == "plan":
+        raise NotTold(f"There is no event {told.what!r}.")
+    what: What = told.what
+    now_at = desk.now(farm)
+    account = settled(farm)
+    machine = _machine(farm, what, told.machine)
+    field = _field(farm, what, told.field)
+    at = _moment(told, now_at, ahead=what == "rain")
+    area_m2, whole, said = _amount(desk, farm, account, reader, told, machine, field)
+    took = told.took.strip()
+    return Event(
+        at=at,
+        what=what,
+        machine=machine,
+        field=field,
+        area_m2=area_m2,
+        mass_kg=_load_kg(farm, machine, field) if what == "load" else None,
+        took_s=_span_s(took) if took else None,
+        note=_line(told.note),
+        whole=whole,
+        told=said,
+        id=told.id if ID.fullmatch(told.id) else str(uuid.uuid4()),
+        device=reader.device,
+        person=reader.person,
+        clock_at=_device_clock(told.clock_at, desk),
+        refers=_refers(what, told.refers, account),
+    )
+
+
+def _line(text: str) -> str:
+    return " ".join("".join(one if one.isprintable() else " " for one in text).split())
+
+
+def _machine(farm: Farm, what: What, name: str) -> str:
+    spreaders = [one.name for one in farm.spreaders]
+    cultivators = [one.name for one in farm.cultivators]
+    known = {
+        "covered": cultivators,
+        **dict.fromkeys(SPREADING, spreaders),
+    }.get(what, [*spreaders, *cultivators, *(one.name for one in farm.seed_trucks)])
+    if name in known:
+        return name
+    if not name and what not in ("begin", "covered", "stuck", "down", "up", *SPREADING):
+        return ""
+    if not name and len(known) == 1:
+        return known[0]
+    raise NotTold(f"Choose the machine: {', '.join(known)}.")
+
+
+def _field(farm: Farm, what: What, name: str) -> str:
+    known = [one.name for one in farm.fields]
+    if name in known or (not name and what not in NEEDS_FIELD):
+        return name
+    raise NotTold(f"Choose the field: {', '.join(known[:12])}.")
+
+
+def _moment(told: _Told, now_at: datetime, *, ahead: bool) -> datetime:
+    """Return when it was: a clock time of today, so many minutes ago, or now."""
+    if told.at.strip():
+        clock = re.fullmatch(r"([01]?\d|2[0-3]):([0-5]\d)", told.at.strip())
+        if clock is None:
+            raise UnitError(told.at, "a clock time such as 13:05")
+        at = now_at.replace(hour=int(clock[1]), minute=int(clock[2]), second=0, microsecond=0)
+        if at > now_at and not ahead:
+            raise NotTold(f"{told.at} has not come yet. Tell what happened once it has.")
+        return at
+    if told.ago.strip():
+        if not told.ago.isdigit() or int(told.ago) > 24 * 60:
+            raise UnitError(told.ago, "minutes, such as 20")
+        return now_at - timedelta(minutes=int(told.ago))
+    return now_at
+
+
+def _amount(
+    desk: Desk, farm: Farm, account: Settled, reader: Reader, told: _Told, machine: str, field: str
+) -> tuple[float | None, bool, str]:
+    """Return the area told, whether it is the whole field, and the words it was told in. [m2]"""
+    if told.what not in ("spread", "covered", "wet"):
+        return None, False, ""
+    state = account.by_field.get(field, FieldState())
+    whole_m2 = next(one.record_area_m2 for one in farm.fields if one.name == field)
+    if told.how == "all" and told.what != "wet":
+        return None, True, "all"
+    if told.how == "open" and told.what == "covered":
+        return state.open_m2, False, "all that lies open"
+    if told.how in COUNTED and told.what != "wet":
+        ground_m2 = whole_m2 - state.left_out_m2
+        done_m2 = state.covered_m2 if told.what == "covered" else state.spread_m2
+        found = told_area(
+            farm,
+            field,
+            machine,
+            Told(how=ToldAs(told.how), amount=_count(told)),
+            work="covered" if told.what == "covered" else "spread",
+            left_m2=max(0.0, ground_m2 - done_m2),
+            open_m2=state.open_m2,
+            table=desk.answer("passes", PassTable, of_log=False),
+        )
+        said = told.how if told.how == "half" else f"{_count(told):g} {told.how}"
+        return found.area_m2, False, said
+    return _area(reader, told, whole_m2), False, told.amount.strip()
+
+
+def _count(told: _Told) -> float:
+    """Return how many passes or rounds were told."""
+    if told.how == "half":
+        return 0.0
+    text = told.amount.strip().replace(",", ".")
+    if not re.fullmatch(r"\d{1,3}(\.\d)?", text) or float(text) <= 0.0:
+        raise UnitError(told.amount, f"how many {told.how}, such as 12")
+    return float(text)
+
+
+def _area(reader: Reader, told: _Told, whole_m2: float) -> float:
+    text = told.amount.strip()
+    unit = to_display(1.0, "area", reader.system)[1]
+    if re.fullmatch(r"\d+([.,]\d+)?", text):
+        text = f"{text.replace(',', '.')} {unit}"
+    area = parse(text, "area")
+    if area <= 0.0:
+        raise UnitError(told.amount, f'an area above nothing, such as "12 {unit}"')
+    if area > MOST_OVER * whole_m2:
+        has = show(whole_m2, "area", reader.system)
+        raise NotTold(
+            f"{told.field} has {has}; {show(area, 'area', reader.system)} is more. "
+            "Tell the rest under the field it was in."
+        )
+    return area
+
+
+def _load_kg(farm: Farm, machine: str, field: str) -> float:
+    """Return what one load of the spreader is. [kg]"""
+    from duskline.answers.seed import spreader_load_kg
+
+    noun = next(one for one in farm.spreaders if one.name == machine)
+    lot = next(one.lot for one in farm.fields if one.name == field)
+    return spreader_load_kg(farm, noun, lot)
+
+
+def _span_s(text: str) -> float:
+    return parse(f"{text} min" if text.isdigit() else text, "time")
+
+
+def _device_clock(text: str, desk: Desk) -> datetime | None:
+    """Return what the device's clock said; a page that pretends has none to compare with."""
+    if desk.pretends or not text:
+        return None
+    try:
+        moment = datetime.fromisoformat(text)
+    except ValueError:
+        return None
+    return moment if moment.tzinfo is not None and in_log_years(moment) else None
+
+
+def _refers(what: What, refers: str, account: Settled) -> str:
+    if what not in ("undo", "both"):
+        return ""
+    if refers not in {one.id for one in account.all_events}:
+        raise NotTold("That event is not in the log; look at the log again.")
+    return refers
+
+
+# --------------------------------------------------------------------------- programs
+
+
+class EventIn(BaseModel):
+    """One event as a program tells it: SI, times with their offset."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    id: Annotated[str, Field(pattern=f"^{ID.pattern}$")]
+    at: AwareDatetime
+    what: What
+    machine: Annotated[str, Field(max_length=LONGEST)] = ""
+    field: Annotated[str, Field(max_length=LONGEST)] = ""
+    area_m2: Annotated[float, Field(ge=0.0, le=1e8, allow_inf_nan=False)] | None = None
+    mass_kg: Annotated[float, Field(ge=0.0, le=1e6, allow_inf_nan=False)] | None = None
+    took_s: Annotated[float, Field(ge=0.0, le=7 * 86400.0, allow_inf_nan=False)] | None = None
+    note: Annotated[str, Field(max_length=LONGEST)] = ""
+    whole: bool = False
+    told: Annotated[str, Field(max_length=60)] = ""
+    device: Annotated[str, Field(max_length=80)] = ""
+    person: Annotated[str, Field(max_length=80)] = ""
+    clock_at: AwareDatetime | None = None
+    refers: Annotated[str, Field(max_length=64)] = ""
+
+    @field_validator("at", "clock_at")
+    @classmethod
+    def _of_the_log(cls, moment: datetime | None) -> datetime | None:
+        if moment is not None and not in_log_years(moment):
+            raise ValueError("no time a log is kept of")
+        return moment
+
+
+@router.post("/api/events")
+def take_in(
+    request: Request, events: Annotated[list[EventIn], Field(max_length=MOST_AT_ONCE)]
+) -> dict[str, Any]:
+    """Take in events; each is on the disk, and once, when the answer comes."""
+    desk: Desk = request.app.state.desk
+    kept = desk.append([Event(**one.model_dump()) for one in events])
+    return {
+        "taken": [
+            {"id": one.id, "server_at": one.server_at.isoformat() if one.server_at else None}
+            for one in kept
+        ]
+    }
+
+
+@router.get("/api/events")
+def events(request: Request) -> list[dict[str, Any]]:
+    """Return every event that was told, in order of time."""
+    farm = request.app.state.desk.farm()
+    return [_plain(one) for one in settled(farm).all_events]
+
+
+def _plain(event: Event) -> dict[str, Any]:
+    found: dict[str, Any] = {}
+    for name in Event.__dataclass_fields__:
+        value = getattr(event, name)
+        found[name] = value.isoformat() if isinstance(value, datetime) else value
+    return found
+
+
+# --------------------------------------------------------------------------- words
+
+
+def event_text(event: Event, reader: Reader) -> str:
+    """Return an event in a few words of the reader's language."""
+    amount = ""
+    if event.area_m2 is not None:
+        amount = show(event.area_m2, "area", reader.system)
+    elif event.mass_kg is not None:
+        amount = show(event.mass_kg, "mass", reader.system)
+    elif event.whole:
+        amount = reader.say("all of it").lower()
+    elif event.took_s is not None:
+        amount = reader.say("minutes", minutes=round(event.took_s / 60.0))
+    where = reader.say("in field", field=event.field) if event.field else ""
+    parts: Iterable[str] = (event.machine, reader.say(f"event {event.what}"), amount, where)
+    text = " ".join(part for part in parts if part)
+    return f"{text}: {event.note}" if event.note else text

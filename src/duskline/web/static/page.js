@@ -1,0 +1,183 @@
+// @ts-check
+/**
+ * What every page does: keeps the answers fresh, sends what happened, offers to take it back.
+ * Every form works without this file; with it the page stays where it is.
+ */
+
+const UNDO_MS = 10_000;
+const AGAIN_MS = 4_000;
+const FRESH_MS = 30_000;
+
+/** @param {string} name @returns {string} */
+function text(name) {
+  return document.body.dataset[name] ?? "";
+}
+
+/**
+ * Show a short message at the foot of the page.
+ * @param {string} message
+ * @param {{label: string, act: () => void} | null} [offer]
+ * @param {number} [forMs]
+ */
+function tell(message, offer = null, forMs = 6_000) {
+  const place = document.getElementById("told");
+  if (!place) return;
+  const box = document.createElement("div");
+  const words = document.createElement("span");
+  words.textContent = message;
+  box.append(words);
+  if (offer) {
+    const button = document.createElement("button");
+    button.type = "button";
+    button.textContent = offer.label;
+    button.addEventListener("click", () => { box.remove(); offer.act(); });
+    box.append(button);
+  }
+  place.replaceChildren(box);
+  window.setTimeout(() => box.remove(), forMs);
+}
+
+/**
+ * Put fresh HTML of our own server into an element.
+ * @param {Element} place
+ * @param {string} address
+ * @returns {Promise<boolean>}
+ */
+async function fill(place, address) {
+  try {
+    const answer = await fetch(address, { headers: { Accept: "text/html" } });
+    if (!answer.ok) return false;
+    const html = new DOMParser().parseFromString(await answer.text(), "text/html");
+    if (html.body.childElementCount === 0) return false;
+    place.replaceChildren(...html.body.childNodes);
+    place.dispatchEvent(new CustomEvent("filled", { bubbles: true }));
+    return true;
+  } catch {
+    return false;
+  }
+}
+
+/** Sections that the server works out after the page: asked again until they are there. */
+function fetchSections() {
+  for (const place of document.querySelectorAll("[data-fetch]")) {
+    const address = /** @type {HTMLElement} */ (place).dataset["fetch"] ?? "";
+    /** @type {HTMLElement} */ (place).removeAttribute("data-fetch");
+    void (async () => {
+      place.setAttribute("aria-busy", "true");
+      for (let tries = 0; tries < 60; tries += 1) {
+        if (await fill(place, address)) break;
+        await new Promise((later) => window.setTimeout(later, 1_500));
+      }
+      place.removeAttribute("aria-busy");
+    })();
+  }
+}
+
+/** Renew the live part of the page, unless somebody is in the middle of a form. */
+async function refresh(force = false) {
+  const live = document.querySelector("[data-live]");
+  if (!(live instanceof HTMLElement)) return;
+  const busy = live.querySelector("details.act[open]") !== null;
+  if (busy && !force) return;
+  await fill(live, live.dataset["live"] ?? "");
+}
+
+/**
+ * Send a form that tells what happened; a lost answer is asked for again under the same id,
+ * so that nothing is told twice.
+ * @param {HTMLFormElement} form
+ * @param {HTMLElement | null} submitter
+ */
+async function sendEvent(form, submitter) {
+  const body = new FormData(form, submitter);
+  body.set("id", crypto.randomUUID ? crypto.randomUUID() : String(Date.now()) + Math.random().toString(36).slice(2, 12));
+  body.set("clock_at", new Date().toISOString());
+  const buttons = /** @type {NodeListOf<HTMLButtonElement>} */ (form.querySelectorAll("button"));
+  buttons.forEach((one) => { one.disabled = true; });
+  for (;;) {
+    /** @type {Response | null} */
+    let answer = null;
+    try {
+      answer = await fetch(form.action, {
+        method: "POST",
+        body,
+        headers: { Accept: "application/json" },
+      });
+    } catch {
+      answer = null;
+    }
+    if (answer === null || answer.status >= 500) {
+      tell(text("notSent"), null, AGAIN_MS);
+      await new Promise((later) => window.setTimeout(later, AGAIN_MS));
+      continue;
+    }
+    buttons.forEach((one) => { one.disabled = false; });
+    const said = /** @type {{id?: string, what?: string, text?: string, problems?: string[]}} */ (await answer.json());
+    if (!answer.ok) {
+      wrong(form, (said.problems ?? [String(answer.status)]).join(" "));
+      return;
+    }
+    const id = said.id ?? "";
+    await refresh(true);
+    if (said.what === "undo") tell(text("undone"));
+    else {
+      tell(text("recorded").replace("{what}", said.text ?? ""), { label: text("undo"), act: () => undo(id) }, UNDO_MS);
+    }
+    return;
+  }
+}
+
+/** @param {HTMLFormElement} form @param {string} message */
+function wrong(form, message) {
+  let place = form.querySelector(".wrong");
+  if (!place) {
+    place = document.createElement("p");
+    place.className = "wrong";
+    place.setAttribute("role", "alert");
+    form.append(place);
+  }
+  place.textContent = message;
+}
+
+/** @param {string} id */
+function undo(id) {
+  const form = document.createElement("form");
+  form.action = "/log";
+  for (const [name, value] of [["what", "undo"], ["refers", id]]) {
+    const input = document.createElement("input");
+    input.type = "hidden";
+    input.name = name ?? "";
+    input.value = value ?? "";
+    form.append(input);
+  }
+  void sendEvent(form, null);
+}
+
+document.addEventListener("submit", (event) => {
+  const form = event.target;
+  if (!(form instanceof HTMLFormElement) || !form.hasAttribute("data-log")) return;
+  event.preventDefault();
+  const pressed = /** @type {SubmitEvent} */ (event).submitter;
+  void sendEvent(form, pressed instanceof HTMLElement ? pressed : null);
+});
+
+document.addEventListener("click", (event) => {
+  const button = event.target instanceof Element ? event.target.closest("[data-print]") : null;
+  if (button) window.print();
+});
+
+// One open form at a time: the others close.
+document.addEventListener("toggle", (event) => {
+  const opened = event.target;
+  if (!(opened instanceof HTMLDetailsElement) || !opened.open || !opened.classList.contains("act")) return;
+  for (const other of document.querySelectorAll("details.act[open]")) {
+    if (other !== opened) other.removeAttribute("open");
+  }
+}, true);
+
+fetchSections();
+document.addEventListener("filled", fetchSections);
+if (document.querySelector("[data-live]")) {
+  window.setInterval(() => { if (document.visibilityState === "visible") void refresh(); }, FRESH_MS);
+  document.addEventListener("visibilitychange", () => { if (document.visibilityState === "visible") void refresh(); });
+}

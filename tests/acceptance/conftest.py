@@ -1,0 +1,16 @@
+"""One browser for the stories that are told on pages."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pytest
+from pages import chromium
+from playwright.sync_api import Browser
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    """Return the machine's Chromium."""
+    with chromium() as found:
+        yield found
