@@ -29,7 +29,8 @@ FLAGS = [
 PHONE, DESK = (390, 844), (1280, 900)
 ALL_PAGES = (
     "/", "/today/paper", "/today/followed", "/drives", "/drives/A1", "/seed", "/spreader",
-    "/covering", "/season", "/farm", "/edit/cultivator?entry=name:Cultivator%201",
+    "/covering", "/season", "/farm", "/farm/fields", "/farm/fields/A2",
+    "/edit/cultivator?entry=name:Cultivator%201",
 )  # fmt: skip
 
 

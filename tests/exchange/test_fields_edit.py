@@ -462,3 +462,36 @@ def test_a_converted_file_is_what_taking_in_would_have_made(rye: Path) -> None:
     line = next(one for one in whole.splitlines() if '"A2"' in one)
     assert all(one in written(rye) for one in whole.splitlines() if one != line)
     assert read_outlines(rye / "fields.geojson").problems == ()
+
+
+def test_a_name_that_looks_like_a_place_keeps_its_problems(rye: Path) -> None:
+    """Quotation marks and commas in a name: the problem is still found at its own field."""
+    name = 'A2", slope'
+    assert put(rye, "A2", name=name).problems == ()
+    text = written(rye).replace('"ready_from": "2026-10-19T09:00"', '"ready_from": "soon"')
+    (rye / "fields.geojson").write_text(text, encoding="utf-8")
+    found = view_fields(rye).named(name)
+    assert found is not None
+    assert [one.key for one in found.problems] == ["ready_from"]
+    assert all(not one.problems for one in view_fields(rye).fields if one.name not in (name, "A6"))
+
+
+def test_fields_that_were_walked_become_geojson_too(rye: Path) -> None:
+    """The folder of walks goes to what is kept, whole."""
+    features = json.loads(written(rye))["features"][:3]
+    (rye / "outlines").mkdir()
+    for one in features:
+        points = "".join(
+            f'<trkpt lat="{lat}" lon="{lon}"/>' for lon, lat in one["geometry"]["coordinates"][0]
+        )
+        (rye / "outlines" / f"{one['properties']['name']}.gpx").write_text(
+            '<gpx xmlns="http://www.topografix.com/GPX/1/1" version="1.1" creator="test">'
+            f"<trk><trkseg>{points}</trkseg></trk></gpx>",
+            encoding="utf-8",
+        )
+    (rye / "fields.geojson").unlink()
+    assert [one.name for one in view_fields(rye).fields] == ["A1", "A2", "A3"]
+    assert put(rye, "A2", name="Creek", due="2026-10-20").problems == ()
+    assert not (rye / "outlines").exists()
+    assert len(list((rye / "kept" / "outlines.20261018T120000Z").iterdir())) == 3
+    assert [one.name for one in read_farm(rye).fields] == ["A1", "Creek", "A3"]

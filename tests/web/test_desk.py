@@ -1,4 +1,4 @@
-"""The desk: an answer is worked out once for each state of the farm, and renewed when that changes."""
+"""The desk: an answer is worked out once for each state of the farm, and renewed after."""
 
 from __future__ import annotations
 

@@ -45,7 +45,7 @@ Kind = Literal[
     "month and day", "days in a row",
 ]  # fmt: skip
 
-PAGES = ("today", "fields", "seed", "spreader", "covering", "people", "cost")
+PAGES = ("today", "season", "fields", "seed", "spreader", "covering", "people", "cost")
 """The pages on which the tables are edited."""
 
 _WORDS_FROM_CHARACTERS = 100

@@ -187,7 +187,7 @@ def view_fields(
         for number, feature in reversed(list(enumerate(source.features)))
         if _left_out_of(feature) is None and (name := _name(feature)) is not None
     }
-    wrong = _by_name(found, names)
+    by_name = _by_name(found, names)
     fields = []
     for name, number in sorted(names.items(), key=lambda one: one[1]):
         properties = _properties(source.features[number])
@@ -198,7 +198,7 @@ def view_fields(
                 shape=shapes.get(name),
                 pieces=tuple(pieces.get(name, ())),
                 problems=tuple(
-                    _placed(one, name, number, properties, system) for one in wrong.get(name, ())
+                    _placed(one, name, number, properties, system) for one in by_name.get(name, ())
                 ),
                 stamp=_stamp(source.written(number)),
             )

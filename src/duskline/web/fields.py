@@ -595,7 +595,7 @@ def _on_paper(groups: Sequence[Group]) -> list[tuple[str, str]]:
     rows = [(row.label, row.value) for group in groups for row in group.rows if row.path != "name"]
     for group in groups:
         rows += [
-            (group.title, ", ".join(row.value for row in entry.rows if row.value))
+            (group.title, "; ".join(f"{row.label}: {row.value}" for row in entry.rows if row.value))
             for entry in group.entries
         ]
     return [(label, value) for label, value in rows if value]

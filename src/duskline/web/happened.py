@@ -6,7 +6,7 @@ import re
 import uuid
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Form, Request
@@ -33,6 +33,8 @@ NEEDS_FIELD = ("begin", "spread", "load", "covered", "wet")
 MOST_OVER = 1.1
 """More than this share of a field cannot be told of it: it is a slip of the thumb."""
 ID = re.compile(r"[A-Za-z0-9-]{8,64}")
+MINUTES = re.compile(r"[0-9]{1,5}")
+MOST_SPAN_S = 7 * 86400.0
 LONGEST = 300
 MOST_AT_ONCE = 500
 
@@ -166,7 +168,7 @@ def _moment(told: _Told, now_at: datetime, *, ahead: bool) -> datetime:
             raise NotTold(f"{told.at} has not come yet. Tell what happened once it has.")
         return at
     if told.ago.strip():
-        if not told.ago.isdigit() or int(told.ago) > 24 * 60:
+        if not MINUTES.fullmatch(told.ago.strip()) or int(told.ago) > 24 * 60:
             raise UnitError(told.ago, "minutes, such as 20")
         return now_at - timedelta(minutes=int(told.ago))
     return now_at
@@ -239,7 +241,10 @@ def _load_kg(farm: Farm, machine: str, field: str) -> float:
 
 
 def _span_s(text: str) -> float:
-    return parse(f"{text} min" if text.isdigit() else text, "time")
+    span_s = parse(f"{text} min" if MINUTES.fullmatch(text) else text, "time")
+    if not 0.0 < span_s <= MOST_SPAN_S:
+        raise UnitError(text, 'how long it stands, at most a week, such as "40 min" or "2 h"')
+    return span_s
 
 
 def _device_clock(text: str, desk: Desk) -> datetime | None:
@@ -276,7 +281,7 @@ class EventIn(BaseModel):
     field: Annotated[str, Field(max_length=LONGEST)] = ""
     area_m2: Annotated[float, Field(ge=0.0, le=1e8, allow_inf_nan=False)] | None = None
     mass_kg: Annotated[float, Field(ge=0.0, le=1e6, allow_inf_nan=False)] | None = None
-    took_s: Annotated[float, Field(ge=0.0, le=7 * 86400.0, allow_inf_nan=False)] | None = None
+    took_s: Annotated[float, Field(ge=0.0, le=MOST_SPAN_S, allow_inf_nan=False)] | None = None
     note: Annotated[str, Field(max_length=LONGEST)] = ""
     whole: bool = False
     told: Annotated[str, Field(max_length=60)] = ""
@@ -302,8 +307,9 @@ def take_in(
     kept = desk.append([Event(**one.model_dump()) for one in events])
     return {
         "taken": [
-            {"id": one.id, "server_at": one.server_at.isoformat() if one.server_at else None}
+            {"id": one.id, "server_at": one.server_at.astimezone(UTC).isoformat()}
             for one in kept
+            if one.server_at is not None
         ]
     }
 

@@ -181,3 +181,6 @@ if (document.querySelector("[data-live]")) {
   window.setInterval(() => { if (document.visibilityState === "visible") void refresh(); }, FRESH_MS);
   document.addEventListener("visibilitychange", () => { if (document.visibilityState === "visible") void refresh(); });
 }
+
+// On a phone the pages' names run off the side: the present one is brought into sight.
+document.querySelector("nav a[aria-current]")?.scrollIntoView({ inline: "center", block: "nearest" });

@@ -5,7 +5,7 @@ with an empty cache each time. Weight is what travels for the first look at a pa
 together. Today is opened on a processor slowed down four times: until the big number is painted
 and "Load done" can be pressed, and, after a tap on it, until the page shows the renewed answer.
 The baseline, in the same run, is an empty page of our own server's. Run it with
-``.venv/bin/python benchmarks/pages.py``; it exits 1 when a target is missed.
+``.venv/bin/python benchmarks/browser.py``; it exits 1 when a target is missed.
 """
 
 from __future__ import annotations
