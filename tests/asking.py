@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import asyncio
 import re
 from collections.abc import Callable, Iterator
-from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
 
 import httpx
+from aside import aside
 
 from duskline.web.app import create_app
 from duskline.web.desk import Desk
@@ -40,9 +39,7 @@ class Reader:
         return self._answer("POST", path, data=data or {})
 
     def _answer(self, method: str, path: str, **sent: dict[str, str] | None) -> httpx.Response:
-        # In a thread of its own: beside a test with a browser this one has a loop already.
-        with ThreadPoolExecutor(1) as thread:
-            return thread.submit(lambda: asyncio.run(self._ask(method, path, **sent))).result()
+        return aside(self._ask(method, path, **sent))
 
     async def _ask(self, method: str, path: str, **sent: dict[str, str] | None) -> httpx.Response:
         transport = httpx.ASGITransport(app=self.app)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -11,6 +10,7 @@ from html.parser import HTMLParser
 from pathlib import Path
 
 import httpx
+from aside import aside
 
 from duskline.web.app import create_app
 from duskline.web.desk import Desk
@@ -82,7 +82,7 @@ class Asking:
                 told = "; ".join(f"{name}={value}" for name, value in cookies.items())
                 return await client.get(path, headers={"Cookie": told} if told else {})
 
-        return asyncio.run(ask())
+        return aside(ask())
 
     def read(self, path: str, status: int = 200, **cookies: str) -> Read:
         """Return a page read, its status checked."""

@@ -10,6 +10,7 @@ from datetime import datetime
 from typing import Any
 
 import pytest
+from aside import aside
 from fastapi import FastAPI
 from hypothesis import given
 from hypothesis import strategies as st
@@ -81,7 +82,7 @@ def asked(
     async def ask() -> None:
         await app(scope, receive, send)
 
-    asyncio.run(ask())
+    aside(ask())
     return Answer(
         said[0]["status"],
         [(name.decode().lower(), value.decode("latin-1")) for name, value in said[0]["headers"]],

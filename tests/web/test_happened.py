@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
 import json
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta
@@ -11,6 +10,7 @@ from typing import Any, get_args
 
 import httpx
 import pytest
+from aside import aside
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from made_folders import ACRE_M2, copy_of
@@ -44,7 +44,7 @@ class Phone:
             ) as client:
                 return await client.request(method, path, **sent)
 
-        return asyncio.run(request())
+        return aside(request())
 
     def form(self, *, accept: str = "application/json", **told: str) -> httpx.Response:
         """Send a form, as the page's own script does."""

@@ -45,7 +45,13 @@ def say(text: str = "") -> None:
     indent = " " * (len(text) - len(text.lstrip()))
     bullet = "  " if text.lstrip().startswith("- ") else ""
     lines = (
-        textwrap.wrap(text, COLUMNS, subsequent_indent=indent + bullet, break_on_hyphens=False)
+        textwrap.wrap(
+            text,
+            COLUMNS,
+            subsequent_indent=indent + bullet,
+            break_on_hyphens=False,
+            break_long_words=False,
+        )
         if len(text) > COLUMNS
         else [text]
     )
