@@ -24,7 +24,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "tests"))
 
 from made_live import rye_day_one
 from made_servers import Client, Serving
-from pages import ALL_PAGES, PHONE, chromium
+from browsing import ALL_PAGES, PHONE, chromium
 from playwright.sync_api import Browser, CDPSession, Page
 
 from duskline.store import open_store

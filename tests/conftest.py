@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import pytest
+from browsing import chromium
 from hypothesis import settings
-from pages import chromium
 from playwright.sync_api import Browser
 
 settings.register_profile("duskline", derandomize=True, deadline=None)

@@ -8,7 +8,7 @@ from datetime import datetime
 from pathlib import Path
 
 import pytest
-from pages import DESK, EXAMPLES, PHONE, Hands, laid_out, served
+from browsing import DESK, EXAMPLES, PHONE, Hands, laid_out, served
 from playwright.sync_api import Browser, Page
 
 MORNING = datetime.fromisoformat("2026-10-18T07:30:00-05:00")

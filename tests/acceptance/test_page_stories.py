@@ -10,9 +10,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from browsing import DESK, PHONE, Hands, laid_out, served
 from click.testing import CliRunner
 from numpy.typing import NDArray
-from pages import DESK, PHONE, Hands, laid_out, served
 from playwright.sync_api import Browser, Locator, Page
 from pypdf import PdfReader
 from rasterio.io import MemoryFile

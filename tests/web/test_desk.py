@@ -148,6 +148,7 @@ def test_an_answer_belongs_to_the_farm_that_its_asker_holds(desk: Desk) -> None:
         desk.append([note("meanwhile")])
         return desk.answer("count", lambda: len(farm.told))
 
+    desk.farm()
     assert contextvars.Context().run(slow_request) == 0
     farm = desk.farm()
     assert len(farm.told) == 1

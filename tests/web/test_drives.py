@@ -11,8 +11,8 @@ from pathlib import Path
 from urllib.parse import quote
 
 import pytest
+from browsing import PHONE, Hands, laid_out, served
 from made_folders import copy_of
-from pages import PHONE, Hands, laid_out, served
 from pages_read import IMPERIAL, METRIC, Asking, asking
 from playwright.sync_api import Browser, Page
 

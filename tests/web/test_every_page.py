@@ -8,7 +8,7 @@ from pathlib import Path
 from urllib.parse import urlsplit
 
 import pytest
-from pages import ALL_PAGES, DESK, PHONE, Hands, accessibility_faults, laid_out, served
+from browsing import ALL_PAGES, DESK, PHONE, Hands, accessibility_faults, laid_out, served
 from playwright.sync_api import Browser, Page
 
 NOON = datetime.fromisoformat("2026-10-18T13:00:00-05:00")

@@ -306,6 +306,18 @@ def test_all_open_sent_again_is_not_refused_for_being_done(phone: Made) -> None:
     assert len(one.told()) == 2
 
 
+def test_what_was_taken_in_is_not_refused_when_it_comes_again(phone: Made) -> None:
+    """The machine was given another name in the farm's file meanwhile."""
+    one = phone()
+    form = {**BEGUN, "id": "77777777-2222-3333"}
+    first = one.taken(**form)
+    path = one.desk.folder / "farm.toml"
+    text = path.read_text(encoding="utf-8")
+    path.write_text(text.replace('name = "Spreader"', 'name = "Red one"'), encoding="utf-8")
+    assert one.refused(**BEGUN).startswith("Choose the machine: Red one")
+    assert one.taken(**form) == first
+
+
 def test_an_odd_id_is_not_taken_over(phone: Made) -> None:
     """Too short, or with letters that are none of an id: the server gives its own."""
     one = phone()

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import shutil
 import sys
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -25,13 +24,14 @@ from duskline.cli.run import (
 )
 from duskline.core.errors import DusklineError, NoWindow
 from duskline.core.farm import Farm
-from duskline.exchange.season_files import ahead, same_plan
-from duskline.exchange.season_plan import PLANS_FOLDER, KeptPlan, keep_plan, latest_plan, read_plan
+from duskline.exchange.season_files import ahead
+from duskline.exchange.season_plan import PLANS_FOLDER, KeptPlan, latest_plan
 from duskline.store.farm import read_farm_with_store
 from duskline.units import System, UnitError
 
 if TYPE_CHECKING:
     from duskline.answers.season import SeasonAnswer, SeasonDayPlan
+    from duskline.paper.season_folder import Kept
 
 __all__ = ["season"]
 
@@ -43,15 +43,6 @@ CALENDAR = "season.ics"
 
 class NoSeason(DusklineError, ValueError):
     """Nothing says which days the season has."""
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class _Written:
-    """Where everything went, and the number of the plan."""
-
-    version: int
-    new: bool
-    paths: tuple[Path, ...]
 
 
 def season(
@@ -95,7 +86,9 @@ def season(
             raise NoSeason(no_season_text(wrong.reason)) from wrong
     written = None
     if writes:
-        written = _write(farm, answer, out or folder, before, paper, now_at)
+        from duskline.paper.season_folder import keep_season
+
+        written = keep_season(farm, answer, out or folder, before, now_at, paper=paper)
     if as_json:
         from duskline.cli.season_json import season_json
 
@@ -239,77 +232,8 @@ def _idle(answer: SeasonAnswer, day: SeasonDayPlan) -> str:
     return day.because or f"nothing planned{away}"
 
 
-def _print_written(written: _Written) -> None:
+def _print_written(written: Kept) -> None:
     word = "Kept as" if written.new else "Unchanged:"
     heading(f"{word} plan {written.version}")
     for path in written.paths:
         say(f"  {path}")
-
-
-# ----------------------------------------------------------------------------- writing
-
-
-def _write(
-    farm: Farm,
-    answer: SeasonAnswer,
-    place: Path,
-    before: KeptPlan | None,
-    paper: Literal["letter", "a4"] | None,
-    now_at: datetime,
-) -> _Written:
-    """Write plan, calendar, picture, sheet and the customers' files."""
-    from duskline.draw.season import season_picture
-    from duskline.draw.season_rows import season_fan, season_rows
-    from duskline.exchange.calendar_ics import write_season_calendar
-    from duskline.exchange.season_export import season_files, write_season_folder
-    from duskline.exchange.season_files import calendar_days, kept_plan, season_fields
-    from duskline.paper import make_season_sheet
-    from duskline.words.season import change_lines
-
-    place.mkdir(parents=True, exist_ok=True)
-    now_at = now_at.replace(microsecond=0)
-    several = len(answer.planned.crews)
-    note_text = "; ".join(change_lines(answer.changes, farm.system, crews=several))
-    plan = kept_plan(answer, now_at, note=note_text)
-    new = before is None or not same_plan(plan, before)
-    paths: list[Path] = []
-    version = before.version if before is not None else 0
-    if new:
-        path = keep_plan(place, plan)
-        version = read_plan(path).version
-        paths.append(path)
-    folder = place / PLANS_FOLDER
-    folder.mkdir(parents=True, exist_ok=True)
-    days = calendar_days(answer)
-    calendar = folder / CALENDAR
-    write_season_calendar(calendar, days, farm=farm.name, now_at=now_at, system=farm.system)
-    picture = folder / "season.svg"
-    picture.write_text(
-        season_picture(
-            season_rows(answer),
-            season_fan(answer),
-            farm.system,
-            width=PICTURE_WIDTH,
-            deadline=answer.due_on,
-        ),
-        encoding="utf-8",
-    )
-    paths += [
-        make_season_sheet(
-            farm, answer, folder, paper=paper, version=version, made_on=now_at.date()
-        ),
-        calendar,
-        picture,
-    ]
-    if any(one.customer for one in farm.fields):
-        export = folder / f"plan-{version}-customers"
-        files = season_files(
-            days,
-            season_fields(farm),
-            farm=farm.name,
-            on=now_at.date(),
-            system=farm.system,
-        )
-        write_season_folder(export, files)
-        paths.append(export)
-    return _Written(version=version, new=new, paths=tuple(paths))

@@ -29,18 +29,18 @@ from duskline.draw.season import season_picture
 from duskline.draw.season_rows import season_fan, season_rows
 from duskline.exchange.season_files import ahead, kept_plan, same_plan
 from duskline.exchange.season_plan import KeptPlan, latest_plan
-from duskline.units import System, clock
-from duskline.web.aside import AsideEnded, aside
-from duskline.web.desk import Desk
-from duskline.web.editing import edit_sections
-from duskline.web.render import Reader, drawing, fragment, page, reader_of
-from duskline.web.season_keep import (
+from duskline.paper.season_folder import (
     calendar_file,
     export_file,
     keep_season,
     plan_mark,
     sheet_file,
 )
+from duskline.units import System, clock
+from duskline.web.aside import AsideEnded, aside
+from duskline.web.desk import Desk
+from duskline.web.editing import edit_sections
+from duskline.web.render import Reader, drawing, fragment, page, reader_of
 from duskline.words import cost as cost_words
 from duskline.words import season as words
 from duskline.words import season_cautions as cautions

@@ -1,4 +1,4 @@
-"""Keeping the season's plan: plan, calendar, picture, sheet and the customers' files, as one."""
+"""The season's folder: plan, calendar, picture, sheet and the customers' files, written as one."""
 
 from __future__ import annotations
 
@@ -16,7 +16,8 @@ from duskline.exchange.calendar_ics import season_calendar, write_season_calenda
 from duskline.exchange.season_export import season_files, season_zip, write_season_folder
 from duskline.exchange.season_files import calendar_days, kept_plan, same_plan, season_fields
 from duskline.exchange.season_plan import PLANS_FOLDER, KeptPlan, keep_plan, read_plan
-from duskline.paper import make_season_sheet
+from duskline.paper.press import PaperSize
+from duskline.paper.sheets import make_season_sheet
 from duskline.units import System, UnitError
 from duskline.words.season import change_lines
 
@@ -29,10 +30,11 @@ MOST_BYTES = 20_000_000
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Kept:
-    """The number of the plan, and whether it is a new one."""
+    """The number of the plan, whether it is a new one, and where everything went."""
 
     version: int
     new: bool
+    paths: tuple[Path, ...]
 
 
 def plan_mark(answer: SeasonAnswer) -> str:
@@ -46,7 +48,13 @@ def plan_mark(answer: SeasonAnswer) -> str:
 
 
 def keep_season(
-    farm: Farm, answer: SeasonAnswer, place: Path, before: KeptPlan | None, now_at: datetime
+    farm: Farm,
+    answer: SeasonAnswer,
+    place: Path,
+    before: KeptPlan | None,
+    now_at: datetime,
+    *,
+    paper: PaperSize | None = None,
 ) -> Kept:
     """Keep a plan in a farm's folder, with calendar, picture, sheet and the customers' files.
 
@@ -64,25 +72,28 @@ def keep_season(
     folder = place / PLANS_FOLDER
     _check_place(folder)
     calendar_file(farm, answer, place, now_at, farm.system)
-    crews = len(answer.planned.crews)
-    note = "; ".join(change_lines(answer.changes, farm.system, crews=crews))
+    note = "; ".join(change_lines(answer.changes, farm.system, crews=len(answer.planned.crews)))
     plan = kept_plan(answer, now_at, note=note)
     new = before is None or not same_plan(plan, before)
     version = before.version if before is not None else 0
-    if new:
-        version = read_plan(keep_plan(place, plan)).version
     folder.mkdir(parents=True, exist_ok=True)
-    days = calendar_days(answer)
+    paths = []
+    if new:
+        paths.append(keep_plan(place, plan))
+        version = read_plan(paths[0]).version
+    calendar, picture = folder / CALENDAR, folder / "season.svg"
     write_season_calendar(
-        folder / CALENDAR, days, farm=farm.name, now_at=now_at, system=farm.system
+        calendar, calendar_days(answer), farm=farm.name, now_at=now_at, system=farm.system
     )
-    (folder / "season.svg").write_text(_picture(farm, answer), encoding="utf-8")
-    make_season_sheet(farm, answer, folder, version=version, made_on=now_at.date())
+    picture.write_text(_picture(farm, answer), encoding="utf-8")
+    on = now_at.date()
+    sheet = make_season_sheet(farm, answer, folder, paper=paper, version=version, made_on=on)
+    paths += [sheet, calendar, picture]
     if any(one.customer for one in farm.fields):
-        write_season_folder(
-            folder / f"plan-{version}-customers", _export(farm, answer, now_at, farm.system)
-        )
-    return Kept(version=version, new=new)
+        export = folder / f"plan-{version}-customers"
+        write_season_folder(export, _export(farm, answer, now_at, farm.system))
+        paths.append(export)
+    return Kept(version=version, new=new, paths=tuple(paths))
 
 
 def _check_place(folder: Path) -> None:
