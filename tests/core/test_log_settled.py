@@ -317,14 +317,11 @@ def test_a_load_larger_than_its_field_lies_partly_elsewhere_until_somebody_says(
     assert told.open_m2 == pytest.approx(150.0)
 
 
-@pytest.mark.parametrize("order", [(10, 20), (20, 10)], ids=["load first", "covered first"])
-def test_ground_covered_and_not_told_spread_is_where_a_load_has_been(
-    order: tuple[int, int],
-) -> None:
-    """A load of 90 told in A; B, 60, is covered whole: 30 of it lie in A, and 90 were spread."""
+def test_ground_covered_before_a_load_ran_out_is_where_the_load_has_been() -> None:
+    """B, 60, was covered; the load of 90 told in A after that lies 30 in A."""
     found = account(
-        event(order[0], "load", field="A", machine="S", mass_kg=180.0),
-        event(order[1], "covered", field="B", machine="M", whole=True),
+        event(10, "covered", field="B", machine="M", whole=True),
+        event(20, "load", field="A", machine="S", mass_kg=180.0),
     )
     assert found.by_field["A"].spread_m2 == pytest.approx(30.0)
     assert found.by_field["B"].spread_m2 == pytest.approx(60.0)
@@ -333,7 +330,24 @@ def test_ground_covered_and_not_told_spread_is_where_a_load_has_been(
     seen = worked(found, "S", "spread", opens_at=START, until=at(100))
     assert seen is not None
     assert seen.area_m2 == pytest.approx(90.0)
-    assert seen.last_at == at(order[0])
+    assert seen.last_at == at(20)
+
+
+def test_ground_covered_after_a_load_is_asked_about_and_what_was_told_stays_open() -> None:
+    """A load of 90 told in A; then B is told covered: a slip must not close A in silence."""
+    found = account(
+        event(10, "load", field="A", machine="S", mass_kg=180.0),
+        event(20, "covered", field="B", machine="M", whole=True),
+    )
+    assert found.by_field["A"].open_m2 == pytest.approx(90.0)
+    assert kinds(found) == [ConflictKind.COVERED_NOT_SPREAD]
+    reaching = account(
+        event(10, "load", field="A", machine="S", mass_kg=300.0),
+        event(20, "covered", field="B", machine="M", area_m2=40.0),
+    )
+    # 50 of that load lay elsewhere: 40 of them are where was covered.
+    assert reaching.open_m2 == pytest.approx(110.0)
+    assert reaching.by_field["B"].spread_m2 == pytest.approx(40.0)
 
 
 @pytest.mark.parametrize("name", ["a-first", "z-last"])

@@ -30,7 +30,10 @@ def settled(farm: Farm, events: Iterable[Event] | None = None) -> Settled:
         one.name: FieldFacts(area_m2=one.record_area_m2, rate_kg_per_m2=_rate(farm, one.lot))
         for one in farm.fields
     }
-    return settle(farm.told if events is None else events, ground, telling_rules(farm))
+    told = farm.told if events is None else events
+    if farm.renamed:
+        told = (replace(one, machine=farm.renamed.get(one.machine, one.machine)) for one in told)
+    return settle(told, ground, telling_rules(farm))
 
 
 def with_log(farm: Farm, events: Iterable[Event]) -> Farm:

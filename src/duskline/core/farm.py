@@ -554,6 +554,8 @@ class Farm:
         Where each figure came from, by its place ("spreader.Spreader.speed", "day.lead").
     defaults
         The table of defaults in SI, by key; what the figures above did not state.
+    renamed
+        Names machines had before, to the ones they have now; the log may have either.
     told, log
         The events as they were told, and those of them that count, each with its area.
     crews
@@ -586,6 +588,7 @@ class Farm:
     forecast: Forecast | None = None
     forecast_issued_at: datetime | None = None
     trays: Mapping[str, TrayTest] = field(default_factory=dict)
+    renamed: Mapping[str, str] = field(default_factory=dict)
     told: tuple[Event, ...] = ()
     log: tuple[Event, ...] = ()
     figures: Mapping[str, Given] = field(default_factory=dict)

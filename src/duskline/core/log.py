@@ -501,20 +501,21 @@ class _Account:
         return area
 
     def _from_loads(self, event: Event, wanted_m2: float) -> float:
-        """Say of ground the loads had put elsewhere that it is where was covered; how much. [m2]"""
+        """Say of ground the loads had elsewhere that it is where was covered; how much. [m2]
+
+        Ground they had in a field that was named stays there: that is for a person to say.
+        """
         moved = 0.0
         for machine in sorted(self.spreading):
             loads = self.spreading[machine].by_loads_m2
-            places = [name for name in reversed(loads) if name not in (ELSEWHERE, event.field)]
-            for name in (ELSEWHERE, *places):
-                part = min(loads.get(name, 0.0), wanted_m2 - moved)
-                if part > 0.0:
-                    loads[name] -= part
-                    loads[event.field] += part
-                    # No machine did this now: nobody's work moves, only where it is.
-                    self._move(event, name, -part, machine="")
-                    self._move(event, event.field, part, machine="")
-                    moved += part
+            part = min(loads.get(ELSEWHERE, 0.0), wanted_m2 - moved)
+            if part > 0.0:
+                loads[ELSEWHERE] -= part
+                loads[event.field] += part
+                # No machine did this now: nobody's work moves, only where it is.
+                self._move(event, ELSEWHERE, -part, machine="")
+                self._move(event, event.field, part, machine="")
+                moved += part
         return moved
 
     def _stated(self, event: Event) -> float | None:

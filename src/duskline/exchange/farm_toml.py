@@ -82,6 +82,10 @@ HEADER = re.compile(r"\[\[?\s*([\w.-]+)\s*\]\]?")
 KEY = re.compile(r"""["']?([\w-]+)["']?\s*=""")
 
 
+Earlier = Annotated[tuple[Name, ...], Field(max_length=MOST_TABLES)]
+"""Names a machine had before, as the log may still have them."""
+
+
 class FarmTable(Table):
     """Where the farm is and how its people read figures."""
 
@@ -123,6 +127,7 @@ class SpreaderTable(Table):
     """A spinner spreader."""
 
     name: Name
+    was: Earlier = ()
     driving_width: Width | None = None
     speed: Speed | None = None
     efficiency: Efficiency | None = None
@@ -158,6 +163,7 @@ class CultivatorTable(Table):
     """A covering machine."""
 
     name: Name
+    was: Earlier = ()
     width: Width
     overlap: Short | None = None
     overlap_share: Share | None = None
@@ -212,6 +218,7 @@ class SeedTruckTable(Table):
     """A seed truck."""
 
     name: Name
+    was: Earlier = ()
     driver: Name | None = None
     holds: Load | None = None
     turnaround: Annotated[float, Quantity("time", 60.0, 86400.0)] | None = None

@@ -495,11 +495,8 @@ def _check_log(
     form: FarmToml, fields: tuple[nouns.Field, ...], events: tuple[Event, ...]
 ) -> list[Problem]:
     """Return the names in the log that no machine and no field has, each once."""
-    machines = [
-        *(spreader.name for spreader in form.spreader),
-        *(cultivator.name for cultivator in form.cultivator),
-        *(truck.name for truck in form.seed_truck),
-    ]
+    tables = (*form.spreader, *form.cultivator, *form.seed_truck)
+    machines = [*(table.name for table in tables), *(was for table in tables for was in table.was)]
     names = [one.name for one in fields]
     found: dict[tuple[str, str], Problem] = {}
     for event in events:
@@ -591,6 +588,11 @@ def _farm(
         ),
         spreaders=tuple(_spreader(table, trays, fill) for table in form.spreader),
         cultivators=cultivators,
+        renamed={
+            was: table.name
+            for table in (*form.spreader, *form.cultivator, *form.seed_truck)
+            for was in table.was
+        },
         seed_trucks=tuple(
             nouns.SeedTruckNoun(
                 name=t.name, driver=t.driver, holds_kg=t.holds, turnaround_s=t.turnaround

@@ -178,6 +178,7 @@ async def save(request: Request, table: str) -> Response:
         changes = [Change(what="remove", table=table, entry=_entry(entry))]
     else:
         changes = _changes(found, entry, typed, values)
+        changes = _with_earlier_name(desk, changes, values)
     edited = _save(desk, changes, seen)
     if edited.may_save:
         desk.keep_farm_text(reader_of(request, None).person)
@@ -241,6 +242,33 @@ def _changes(table: FormTable, mark: str, typed: dict[str, str], values: Values)
         else:
             changes.append(Change(what="set", table=table.table, entry=entry, key=key, typed=text))
     return [*changes, renamed] if renamed is not None else changes
+
+
+def _with_earlier_name(desk: Desk, changes: list[Change], values: Values) -> list[Change]:
+    """Return the changes with the old name kept where the log has it: what it did stays its own."""
+    renamed = next((one for one in changes if one.what == "rename"), None)
+    if renamed is None or "was" not in form_tables()[renamed.table].keys:
+        return changes
+    old = str(renamed.entry)
+    if old not in _told_machines(desk):
+        return changes
+    before = values.get((renamed.table, renamed.entry, "was"), "")
+    names = [*before.splitlines(), old]
+    kept = Change(
+        what="set",
+        table=renamed.table,
+        entry=renamed.entry,
+        key="was",
+        typed="\n".join(name for name in names if name and name != renamed.typed),
+    )
+    return [*(one for one in changes if one is not renamed), kept, renamed]
+
+
+def _told_machines(desk: Desk) -> set[str]:
+    try:
+        return {one.machine for one in desk.farm().told}
+    except FarmNotReady:
+        return set()
 
 
 def _same(one: str, other: str) -> bool:
