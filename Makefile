@@ -35,6 +35,11 @@ bench: .venv/.dev
 	$(BIN)/python benchmarks/levers.py
 	$(BIN)/python benchmarks/season_policy.py
 	$(BIN)/python benchmarks/season.py
+	$(BIN)/python benchmarks/live.py
+	$(BIN)/python benchmarks/store.py
+	$(BIN)/python benchmarks/serve.py
+	$(BIN)/python benchmarks/browser.py
+	$(BIN)/python benchmarks/kills.py
 
 pictures: .venv/.dev
 	$(BIN)/python tools/take_pictures.py

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -278,6 +279,75 @@ def test_each_refusal_says_what_to_change(phone: Made, form: dict[str, str], sen
     assert phone().refused(**form).startswith(sentence)
 
 
+def test_nothing_open_is_not_written_down_as_work_done(phone: Made) -> None:
+    """It used to be recorded as 0.0 ac worked in, and moved the stop."""
+    one = phone()
+    one.taken(**BEGUN)
+    one.taken(**COVERED, how="open")
+    for how in ("open", "half"):
+        assert one.refused(**COVERED, how=how).startswith("Nothing lies open in A1. "), how
+    assert one.refused(**{**COVERED, "field": "A4", "how": "open"}).startswith(
+        "Nothing lies open in A4. "
+    )
+    one.now_at += timedelta(hours=1)
+    one.taken(**COVERED, how="all")
+    assert one.refused(**COVERED, how="all").startswith("Nothing is left of A1: ")
+
+
+@pytest.mark.parametrize("what", ["spread", "covered"])
+def test_more_passes_than_the_field_has_are_a_slip(phone: Made, what: str) -> None:
+    """60 passes of a field that has 22 used to be taken for the whole field."""
+    one = phone()
+    machine = "Spreader" if what == "spread" else "Cultivator 1"
+    form = {"what": what, "machine": machine, "field": "A8", "how": "passes"}
+    sentence = one.refused(**form, amount="60")
+    found = re.match(r"A8 has (\d+) passes for (.+), not 60\. ", sentence)
+    assert found, sentence
+    assert found[2] == machine
+    count = int(found[1])
+    # All of them and one more may be a strip driven twice; half as many again is a slip.
+    assert one.refused(**form, amount=str(round(1.5 * count))).startswith(f"A8 has {count} ")
+    told = one.taken(**form, amount=str(count))
+    # The rounds along the edges are the rest of it.
+    assert told.area_m2 is not None
+    assert 0.5 < told.area_m2 / field_m2(one, "A8") <= 1.0
+
+
+def test_more_rounds_than_the_field_has_are_a_slip(phone: Made) -> None:
+    """Nobody drives 60 rounds in 40 acres with 30 feet: it would be the field many times."""
+    sentence = phone().refused(**{**COVERED, "field": "A8"}, how="rounds", amount="60")
+    assert re.match(r"60 rounds of Cultivator 1 would be \d+ ac, and A8 has ", sentence), sentence
+
+
+def test_passes_told_since_the_morning_instead_of_since_the_last_telling(phone: Made) -> None:
+    """Told again from the first pass on, they come to more than is left: that is said."""
+    one = phone()
+    form = {"what": "spread", "machine": "Spreader", "field": "A8", "how": "passes"}
+    count = int(one.refused(**form, amount="99").split(" ")[2])
+    one.taken(**form, amount=str(count - 4))
+    one.now_at += timedelta(hours=1)
+    sentence = one.refused(**form, amount=str(count))
+    assert sentence.startswith(f"{count} passes are "), sentence
+    assert "of A8 are left to spread." in sentence
+    assert one.taken(**form, amount="3").area_m2 is not None
+
+
+@pytest.mark.parametrize(("at", "past"), [("12:59", "12:59 pm"), ("1:30", "1:30 am")])
+def test_rain_is_not_called_for_a_time_that_is_past(phone: Made, at: str, past: str) -> None:
+    """It used to end the day at once; the present minute is rain that falls already."""
+    one = phone()
+    sentence = one.refused(what="rain", at=at)
+    assert sentence.startswith(f"{past} is past, ")
+    assert sentence.endswith("if it rains now, 1:00 pm.")
+    assert one.refused(what="rain", ago="20").startswith("12:40 pm is past, ")
+    assert one.taken(what="rain", at="13:00").at == NOON
+
+
+def field_m2(one: Phone, name: str) -> float:
+    """The ground of a field."""
+    return next(f.record_area_m2 for f in one.desk.farm().fields if f.name == name)
+
+
 # --- told again ----------------------------------------------------------------------------
 
 
@@ -313,7 +383,7 @@ def test_what_was_taken_in_is_not_refused_when_it_comes_again(phone: Made) -> No
     first = one.taken(**form)
     path = one.desk.folder / "farm.toml"
     text = path.read_text(encoding="utf-8")
-    path.write_text(text.replace('name = "Spreader"', 'name = "Red one"'), encoding="utf-8")
+    path.write_text(text.replace('"Spreader"', '"Red one"'), encoding="utf-8")
     assert one.refused(**BEGUN).startswith("Choose the machine: Red one")
     assert one.taken(**form) == first
 

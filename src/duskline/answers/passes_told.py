@@ -104,12 +104,12 @@ class PassTable:
     ) -> _Lengths:
         """Return what one machine drives in one field, planned once."""
         key = _key(farm, field_noun, machine)
-        if key not in self.kept:
-            self.kept[key] = _planned(farm, field_noun, machine)
-            if len(self.kept) > MOST_PLANS:
-                self.kept.popitem(last=False)
-        self.kept.move_to_end(key)
-        return self.kept[key]
+        # Taken out and put back at the end: two askers at once at worst plan it twice.
+        found = self.kept.pop(key, None) or _planned(farm, field_noun, machine)
+        self.kept[key] = found
+        while len(self.kept) > MOST_PLANS:
+            self.kept.popitem(last=False)
+        return found
 
 
 def told_area(

@@ -108,7 +108,7 @@ class _Laid(NamedTuple):
     repair: Floats
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def _working(begin, end, stated, gap, repair, spells):  # pragma: no cover - compiled
     """Write the times one machine works between begin and end; return how many there are."""
     count, place, drawn = 0, 0, 0
@@ -131,7 +131,7 @@ def _working(begin, end, stated, gap, repair, spells):  # pragma: no cover - com
     return count
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def _working_s(begin, end, stated, gap, repair):  # pragma: no cover - compiled
     """Return how long one machine works between begin and end. [s]"""
     total = 0.0
@@ -152,7 +152,7 @@ def _working_s(begin, end, stated, gap, repair):  # pragma: no cover - compiled
     return total
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def _lost_at_most_s(begin, end, stated, gap, repair):  # pragma: no cover - compiled
     """Return how long one machine may be out of work, from whenever on it works. [s]"""
     lost, breaks = 0.0, 0.0
@@ -167,7 +167,7 @@ def _lost_at_most_s(begin, end, stated, gap, repair):  # pragma: no cover - comp
     return lost
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def _filled_at(t, took, hopper, trucks):  # pragma: no cover - compiled
     """Return when a spreader that is empty at t is full again, from the truck free first."""
     k = 0
@@ -184,7 +184,7 @@ def _filled_at(t, took, hopper, trucks):  # pragma: no cover - compiled
     return done
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def _open_at(t, windows, last_close, spells, times):  # pragma: no cover - compiled
     """Return from when and until when a spreader may throw next, from t on; BIG if no more."""
     last = windows.shape[0] - 1
@@ -201,7 +201,7 @@ def _open_at(t, windows, last_close, spells, times):  # pragma: no cover - compi
     return BIG, BIG
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def _throw(spreader, t, end, runs):  # pragma: no cover - compiled
     """Write one run of a spreader: until its field or its hopper is done, or its time is up."""
     run = min(min(spreader.rest, spreader.seed / spreader.kg) / spreader.rate, end - t)
@@ -217,7 +217,7 @@ def _throw(spreader, t, end, runs):  # pragma: no cover - compiled
         spreader.seed = 0.0
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def _lay_spreading(last_close, plan, factor, spells, runs):  # pragma: no cover - compiled
     """Write when each spreader throws seed: fields in order, refills, moves, windows."""
     spreaders, fields, trucks, windows = plan.spreaders, plan.fields, plan.trucks, plan.windows
@@ -255,7 +255,7 @@ def _lay_spreading(last_close, plan, factor, spells, runs):  # pragma: no cover 
                 _throw(spreader, t, end, runs[i])
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def _add_up(spells, times, slopes, place, base, edges):  # pragma: no cover - compiled
     """Merge the times of several machines into one rising curve; return how many edges it has."""
     place[:] = 0
@@ -278,7 +278,7 @@ def _add_up(spells, times, slopes, place, base, edges):  # pragma: no cover - co
         count += 1
 
 
-@njit(cache=True, inline="always")
+@njit(cache=True, nogil=True, inline="always")
 def _crew_does(t, until, backlog, come, flow, owed, ahead):  # pragma: no cover - compiled
     """Return what of its flow a crew covers from t on, and until when at most that holds.
 
@@ -294,7 +294,7 @@ def _crew_does(t, until, backlog, come, flow, owed, ahead):  # pragma: no cover 
     return does, until
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def _flow_taken_over(t, until, first_count, laid):  # pragma: no cover - compiled
     """Return the pace of the machines taken over at t, and until when at most it holds."""
     flow = 0.0
@@ -311,7 +311,7 @@ def _flow_taken_over(t, until, first_count, laid):  # pragma: no cover - compile
     return flow, until
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def _lost_after(stop, covered, owed, here, sums, day, laid):  # pragma: no cover - compiled
     """Return what the crew could have covered while it waits for ground after a stop. [m2]
 
@@ -360,7 +360,7 @@ def _lost_after(stop, covered, owed, here, sums, day, laid):  # pragma: no cover
     return lost
 
 
-@njit(cache=True, inline="always")
+@njit(cache=True, nogil=True, inline="always")
 def _by_first_machines(x, here):  # pragma: no cover - compiled
     """Return ``_to_spare`` for the first machines alone, were they never to wait after x. [m2]"""
     dt = x - here.t
@@ -371,7 +371,7 @@ def _by_first_machines(x, here):  # pragma: no cover - compiled
     return spare
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def _to_spare(x, here, sums, day, laid):  # pragma: no cover - compiled
     """Return what is covered at the end less what is spread if spreading stops at x. [m2]"""
     covers = laid.covers
@@ -395,7 +395,7 @@ def _to_spare(x, here, sums, day, laid):  # pragma: no cover - compiled
     return spare
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def _without_moves_unmade(spare, x, here, sums, fields):  # pragma: no cover - compiled
     """Return ``spare`` without the moves to fields a crew that is short never gets to. [m2]"""
     dt = x - here.t
@@ -411,7 +411,7 @@ def _without_moves_unmade(spare, x, here, sums, fields):  # pragma: no cover - c
     return reach - spread
 
 
-@njit(cache=True, inline="always")
+@njit(cache=True, nogil=True, inline="always")
 def _surely_to_spare(x, here, sums, day):  # pragma: no cover - compiled
     """Return what ``_to_spare`` is at least; mostly enough to see that a stop is early. [m2]"""
     spare = _by_first_machines(x, here)
@@ -419,7 +419,7 @@ def _surely_to_spare(x, here, sums, day):  # pragma: no cover - compiled
     return max(spare - sums.first_pace * day.lead, spare + others - sums.all_pace * day.lead)
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def _latest_within(at_high, here, sums, day, laid):  # pragma: no cover - compiled
     """Return the latest stop from here to the next edge that leaves nothing bare."""
     low, high = here.t, here.until
@@ -445,7 +445,7 @@ def _latest_within(at_high, here, sums, day, laid):  # pragma: no cover - compil
     return low
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def _lay_out(number, plan, drawn, laid, runs, times, slopes, sums):  # pragma: no cover - compiled
     """Write the two curves of one drawn day, and their sums."""
     day, spreaders, covers, spells = plan.day[0], plan.spreaders, plan.covers, laid.spells
@@ -499,7 +499,7 @@ def _lay_out(number, plan, drawn, laid, runs, times, slopes, sums):  # pragma: n
     sums.move_pace = squares / sums.first_pace if sums.first_pace > 0.0 else 0.0
 
 
-@njit(cache=True, inline="always")
+@njit(cache=True, nogil=True, inline="always")
 def _read_curves(here, sums, day, sown, first):  # pragma: no cover - compiled
     """Set heights and slopes of the three curves here, and until the next edge of any."""
     t = here.t
@@ -533,7 +533,7 @@ def _read_curves(here, sums, day, sown, first):  # pragma: no cover - compiled
     here.until = until
 
 
-@njit(cache=True, inline="always")
+@njit(cache=True, nogil=True, inline="always")
 def _go_on(here, sums, day, fields, sown, first):  # pragma: no cover - compiled
     """Set the straight pieces of the day from here on, and until when they hold."""
     _read_curves(here, sums, day, sown, first)
@@ -561,7 +561,7 @@ def _go_on(here, sums, day, fields, sown, first):  # pragma: no cover - compiled
     here.to_move = max(0.0, moves) * sums.move_pace
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def _walk(
     here, sums, day, laid, at, out_spread, out_open, out_spare
 ):  # pragma: no cover - compiled
@@ -607,7 +607,7 @@ def _walk(
         here.t = here.until
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def sweep_days(plan, drawn, at, latest, out_spread, out_open, out_spare):  # pragma: no cover
     """Fill ``latest`` (n,) and, at the moments ``at`` (k,), the curves (n, k)."""
     spreaders, fields = plan.spreaders, plan.fields

@@ -43,8 +43,9 @@ def checked(event: Event) -> Event:
     """
     for name in TEXTS:
         _check_text(name, getattr(event, name))
-    if not in_log_years(event.at):
-        raise EventRefused("", f"{event.at} is no time a log is kept of. Put the clock right.")
+    for moment in (event.at, event.clock_at, event.stop_at):
+        if moment is not None and not in_log_years(moment):
+            raise EventRefused("", f"{moment} is no time a log is kept of. Put the clock right.")
     figures = {
         name: _figure(kind, value)
         for name, kind in FIGURES.items()
