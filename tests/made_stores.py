@@ -100,7 +100,7 @@ def events(draw: st.DrawFn) -> Event:
         id=draw(st.uuids().map(str) | TEXTS.filter(bool)),
         device=draw(TEXTS),
         person=draw(TEXTS),
-        clock_at=draw(st.none() | ANY_MOMENTS),
+        clock_at=draw(st.none() | MOMENTS),
         server_at=draw(st.none() | MOMENTS),
         refers=draw(TEXTS),
         stop_at=draw(st.none() | MOMENTS),

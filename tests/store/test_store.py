@@ -122,8 +122,8 @@ def test_events_without_an_id_are_given_one(place: str) -> None:
         (covered(1, note="\x00"), "Write it again by hand"),
         (covered(1, person="\ud800"), "Write it again by hand"),
         (covered(1, at=datetime(1970, 1, 1, tzinfo=UTC)), "Put the clock right"),
-        ({"clock_at": datetime.fromisoformat("0001-01-01T00:00:00+14:00")}, "no time a log"),
-        ({"stop_at": datetime.fromisoformat("9999-12-31T23:00:00-14:00")}, "no time a log"),
+        (covered(1, clock_at=datetime.fromisoformat("0001-01-01T00:00:00+14:00")), "no time a log"),
+        (covered(1, stop_at=datetime.fromisoformat("9999-12-31T23:00:00-14:00")), "no time a log"),
     ],
 )
 def test_what_no_log_can_hold_is_refused_and_nothing_of_it_kept(
