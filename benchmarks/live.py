@@ -65,7 +65,7 @@ def main() -> None:
         if not published:
             events = [event for event in events if event is not plan]
         now = told[count - 1].at
-        return lambda: live_answer(farm, now, events=events)
+        return lambda: live_answer(farm, now, events=events, tap_too=True)
 
     counts = range(1, len(told) + 1)
     question = DayQuestion(

@@ -71,11 +71,6 @@ MOMENTS = st.datetimes(
     max_value=datetime(2100, 12, 29),  # noqa: DTZ001
     timezones=st.just(UTC),
 )
-ANY_MOMENTS = st.datetimes(
-    min_value=datetime(1970, 1, 1),  # noqa: DTZ001
-    max_value=datetime(9999, 12, 30),  # noqa: DTZ001
-    timezones=st.just(UTC),
-)
 
 
 def figures(most: float) -> st.SearchStrategy[float | None]:

@@ -16,7 +16,7 @@ from duskline.words.aim import WINDS, compass_deg, corner_name, side_name
 __all__ = ["told_line_m", "told_mark_m", "told_start_m"]
 
 UNIT_M = {"ft": 0.3048, "m": 1.0}
-FAR = r"([\d.,]+) (ft|m)(?: \(\d+ steps\))?"
+FAR = r"([\d.,]+) (ft|m)(?: \(\d+ steps?\))?"
 WIND = r"((?:north|south)(?:-east|-west)?|east|west)"
 ON_SIDE = re.compile(rf"Start on the {WIND} side: {FAR} {WIND} of (the .+?), then {FAR} in\.")
 IN_LINE = re.compile(

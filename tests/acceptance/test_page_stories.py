@@ -3,107 +3,21 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
-from contextlib import contextmanager
 from datetime import datetime, timedelta
 from pathlib import Path
 
 import numpy as np
 import pytest
-from browsing import DESK, PHONE, Hands, laid_out, served
+from browsing import DESK, laid_out
 from click.testing import CliRunner
+from in_hand import RYE_MORNING, Phone, phone
 from numpy.typing import NDArray
-from playwright.sync_api import Browser, Locator, Page
+from playwright.sync_api import Browser, Locator
 from pypdf import PdfReader
 from rasterio.io import MemoryFile
 
 from duskline.cli.main import cli
 from duskline.draw.ink import contrast
-
-RYE_MORNING = datetime.fromisoformat("2026-10-18T07:30:00-05:00")
-
-
-class Phone:
-    """A page in a hand: counts the taps."""
-
-    def __init__(self, page: Page, address: str, hands: Hands) -> None:
-        self.page = page
-        self.address = address
-        self.hands = hands
-        self.taps = 0
-
-    def open(self, path: str = "/") -> None:
-        """Open a page."""
-        self.page.goto(self.address + path, wait_until="networkidle", timeout=120_000)
-
-    def tap(self, what: Locator) -> None:
-        """Tap with a thumb: the target has to be large enough for one."""
-        box = what.bounding_box()
-        assert box is not None, f"{what} cannot be seen"
-        assert min(box["width"], box["height"]) >= 47.5, f"{what} is too small for a thumb: {box}"
-        what.click()
-        self.taps += 1
-
-    def button(self, name: str) -> Locator:
-        """Return a button by its words."""
-        return self.page.get_by_role("button", name=re.compile(re.escape(name))).first
-
-    def act(self, name: str) -> Locator:
-        """Open one of the big buttons that ask more; return its form."""
-        self.tap(self.page.locator("summary", has_text=name))
-        return self.page.locator("details.act[open]")
-
-    def told(self) -> str:
-        """Wait for the short message that something was taken in; return it."""
-        message = self.page.locator("#told span")
-        message.wait_for(timeout=60_000)
-        return message.inner_text()
-
-    def spread(self, field: str, area: str) -> None:
-        """Tell an area spread."""
-        self._amount("Spread …", field, area)
-
-    def covered(self, field: str, area: str) -> None:
-        """Tell an area covered."""
-        self._amount("Worked in …", field, area)
-
-    def _amount(self, name: str, field: str, area: str) -> None:
-        form = self.act(name)
-        form.locator(".chips label", has_text=re.compile(rf"^{field}$")).first.click()
-        form.locator('input[name="amount"]').fill(area)
-        form.locator('button[value="area"]').click()
-        self.told()
-        self.page.locator("details.act[open]").wait_for(state="detached", timeout=60_000)
-
-    @property
-    def answer(self) -> str:
-        """All that stands in the one answer."""
-        return self.page.locator("section.answer").first.inner_text()
-
-    def stop(self) -> datetime:
-        """Return the stop time that stands there large."""
-        text = self.page.locator(".answer .big").inner_text().replace("\n", " ").strip()
-        for form in ("%I:%M %p", "%I:%M%p", "%H:%M"):
-            try:
-                clock = datetime.strptime(text.upper(), form)  # noqa: DTZ007 a clock time alone
-            except ValueError:
-                continue
-            return self.hands.at.replace(hour=clock.hour, minute=clock.minute)
-        raise AssertionError(f"no clock time: {text!r}")
-
-
-@contextmanager
-def phone(
-    browser: Browser, folder: Path, at: datetime, size: tuple[int, int] = PHONE
-) -> Iterator[Phone]:
-    """Serve a farm and open it in a hand."""
-    hands = Hands(at)
-    with served(folder, hands) as address:
-        context = browser.new_context(viewport={"width": size[0], "height": size[1]})
-        found = Phone(context.new_page(), address, hands)
-        found.open()
-        yield found
-        context.close()
 
 
 def without_moves(folder: Path) -> None:
@@ -279,9 +193,41 @@ def test_story_32_any_entry_takes_three_taps_and_can_be_taken_back(
         log.first.wait_for()
         assert log.count() == 1
         hand.tap(hand.page.locator("#told button"))
-        hand.page.get_by_text("Taken back.").wait_for()
+        hand.page.get_by_text("Taken back.", exact=True).wait_for()
         hand.page.locator(".log li.off").wait_for()
         assert log.count() == 1
+
+
+def test_a_tap_without_signal_outlives_the_page(browser: Browser, tmp_path: Path) -> None:
+    """It used to live in the open page alone. Sent at last, it is written down once, as tapped.
+
+    At half past twelve; the signal is back half an hour later by the phone's clock.
+    """
+    folder = laid_out("rye-after-soybeans", tmp_path)
+    with phone(browser, folder, RYE_MORNING.replace(hour=12)) as hand:
+        page = hand.page
+        page.route("**/log", lambda route: route.abort())
+        hand.tap(hand.button("Load done"))
+        page.get_by_text("Kept on this device").wait_for()
+        page.reload()
+        page.get_by_text("Kept on this device").wait_for()
+        assert page.locator(".log li").count() == 0
+        # Half an hour passes before the signal is back.
+        page.evaluate(
+            """() => { for (const key of Object.keys(localStorage)) {
+                 const tap = JSON.parse(localStorage.getItem(key));
+                 tap.tapped -= 30 * 60 * 1000;
+                 localStorage.setItem(key, JSON.stringify(tap)); } }"""
+        )
+        page.unroute("**/log")
+        page.reload()
+        assert hand.told().startswith("Recorded")
+        page.locator(".log li").first.wait_for()
+        (line,) = page.locator(".log li").all_inner_texts()
+        assert "12:00 pm" in line
+        assert page.evaluate("Object.keys(localStorage).length") == 0
+        page.reload(wait_until="networkidle")
+        assert page.locator(".log li").count() == 1
 
 
 def test_story_34_pencilled_sheets_are_typed_in_as_they_lie(

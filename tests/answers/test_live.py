@@ -5,7 +5,7 @@ from __future__ import annotations
 import shutil
 from collections.abc import Iterable
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from functools import cache
 from pathlib import Path
 from random import Random
@@ -15,6 +15,7 @@ import pytest
 from made_days import FORTY, OATS, RYE, farm_of
 from made_live import ACRE_M2, POUND_KG, at, begin, covered, rye_day_one, spread, story_22
 
+from duskline.answers.day import DayQuestion, day_answer
 from duskline.answers.live import (
     CauseKey,
     LiveAnswer,
@@ -23,6 +24,7 @@ from duskline.answers.live import (
     said_and_did,
 )
 from duskline.answers.live_leave import Trouble
+from duskline.answers.season_task import left_m2
 from duskline.answers.telling import settled
 from duskline.core.errors import NoWindow
 from duskline.core.farm import Edge, Farm
@@ -691,3 +693,140 @@ def test_a_metric_farm_in_another_zone_is_answered_too() -> None:
     assert found.told_open_m2 == pytest.approx(4e4)
     assert found.now_at.utcoffset() == now.utcoffset()
     assert found.day.stop_at >= now
+
+
+# --------------------------------------------------------------------------- mended
+
+
+def utc(events: Iterable[Event]) -> tuple[Event, ...]:
+    """The events as a store gives them back: their moments in UTC."""
+    return tuple(replace(one, at=one.at.astimezone(UTC)) for one in identified(events))
+
+
+def test_moments_kept_in_utc_come_back_in_the_farms_zone() -> None:
+    """Rain, halts, a machine back and one not heard of: all on the farm's own clock."""
+    told = utc(
+        (
+            *story_22(covered_acres=48.4),
+            Event(at=at(16, 30), what="rain", clock_at=at(13)),
+            Event(at=at(13), what="down", machine="Cultivator 1", took_s=1800.0),
+            Event(at=at(14, 50), what="down", machine="Spreader"),
+        )
+    )
+    found = live(told, at(15))
+    zone = at(13).utcoffset()
+    assert found.rain_at is not None
+    assert found.rain_at.utcoffset() == zone
+    assert {halt.from_at.utcoffset() for halt in found.halts} == {zone}
+    assert [moment.utcoffset() for _, moment in found.standing] == [zone]
+    assert [moment.utcoffset() for _, moment in found.quiet] == [zone]
+
+
+def test_the_stop_before_the_newest_telling_is_worked_out() -> None:
+    """The breakdown is the newest: without it the stop is that of the same log without it."""
+    told = identified(story_22(covered_acres=44.0))
+    down = Event(at=at(13, 1), what="down", machine="Cultivator 1", id="down-0001")
+    note = Event(at=at(13, 2), what="note", note="dust", id="note-0001")
+    farm = farm_of(RYE)
+    with_it = live_answer(
+        farm, at(13, 2), events=(*told, down, note), replications=DAYS, tap_too=True
+    )
+    without = live(told, at(13, 2))
+    assert with_it.tap is not None
+    assert with_it.day is not None
+    assert without.day is not None
+    assert with_it.tap.event.id == "down-0001"
+    assert with_it.tap.was_stop_at == without.day.stop_at
+    assert with_it.day.stop_at < without.day.stop_at - timedelta(minutes=5)
+    assert without.tap is None
+
+
+def test_a_pace_and_its_minutes_never_pull_apart() -> None:
+    """Covering a hair above its plan, reckoned a hair below: no cause that contradicts itself."""
+    seen = 0
+    for acres_covered in range(30, 60, 3):
+        found = live(story_22(covered_acres=float(acres_covered)), at(13))
+        for cause in found.causes:
+            if cause.key is not CauseKey.COVERING:
+                continue
+            seen += 1
+            assert cause.now_value is not None
+            assert cause.planned_value is not None
+            assert cause.reckoned_value is not None
+            slow = cause.now_value < cause.planned_value
+            assert slow == (cause.earlier_s > 0.0)
+            assert slow == (cause.reckoned_value < cause.planned_value)
+    assert seen >= 6
+
+
+def test_after_the_stop_nothing_stays_open_that_the_crew_had_the_time_for() -> None:
+    """Spread till 14:40 and stopped at 14:50 untold; by 18:00 all of it is reckoned worked in.
+
+    The ten minutes' seed is too fresh to be worked in at 14:52, not hours later.
+    """
+    told = (
+        begin("Spreader", at(9, 30)),
+        begin("Cultivator 1", at(9, 52)),
+        spread(60.0, at(14, 40)),
+        Event(at=at(14, 50), what="stop", machine="Spreader"),
+    )
+    soon = (*told, covered(60.0, at(14, 40)))
+    found = live(soon, at(14, 52))
+    spreader = found.machine("Spreader")
+    assert spreader is not None
+    assert spreader.carried_m2 == pytest.approx(600.0 * spreader.rate_m2_per_s)
+    assert found.open_m2 > 0.5 * spreader.carried_m2
+    later = (*told, covered(58.0, at(16)))
+    assert live(later, at(17)).open_m2 == pytest.approx(0.0, abs=1.0)
+
+
+def test_a_wet_hole_told_after_spreading_is_lost_seed_and_not_open_ground() -> None:
+    """All of A9 (12.3 ac) spread, 0.4 ac left out, the rest worked in: nothing lies open."""
+    told = (
+        Event(at=at(12), what="spread", machine="Spreader", field="A9", whole=True),
+        Event(at=at(12, 30), what="wet", field="A9", area_m2=0.4 * ACRE_M2),
+        Event(at=at(13, 30), what="covered", machine="Cultivator 1", field="A9", whole=True),
+    )
+    found = live(told, at(13, 30))
+    assert found.told_open_m2 == pytest.approx(0.0, abs=1.0)
+    assert acres(found.seed_lost_m2) == pytest.approx(0.4)
+    assert live(told[:1], at(13, 30)).seed_lost_m2 == 0.0
+    dry = live((told[0], told[2]), at(13, 30))
+    assert found.seed[0].used_kg == pytest.approx(dry.seed[0].used_kg, rel=1e-3)
+
+
+def test_ground_whose_seed_was_lost_is_not_planned_again_the_next_day() -> None:
+    """A hole of 3 ac left out of A9 after all of it was spread: A9 has nothing left to sow."""
+    farm = farm_of(RYE)
+    told = identified(
+        (
+            Event(at=at(12), what="spread", machine="Spreader", field="A9", whole=True),
+            Event(at=at(12, 30), what="wet", field="A9", area_m2=3.0 * ACRE_M2),
+        )
+    )
+    after = replace(farm, log=settled(farm, told).events)
+    assert left_m2(after, at(9, day=19).date())["A9"] == 0.0
+    planned = day_answer(after, DayQuestion(on=at(9, day=19).date(), replications=200))
+    assert "A9" not in {task.name for task in planned.task.fields}
+    assert {task.name for task in planned.task.fields} >= {"A1", "A4"}
+
+
+def test_a_day_whose_spreading_is_done_shows_no_working_of_a_stop() -> None:
+    """No changeover of nothing, no covering "after the stop": that step is gone."""
+    stopped = live((*story_22(), Event(at=at(13), what="stop", machine="Spreader")), at(13)).day
+    assert stopped is not None
+    assert slow().day is not None
+    titles = [[step.title for step in day.working] for day in (slow().day, stopped) if day]
+    assert "Stop time at average rates, before moves" in titles[0]
+    assert [t for t in titles[0] if not t.startswith("Stop time")] == titles[1]
+
+
+def test_a_machine_quiet_for_an_hour_is_named_until_it_stands_or_is_done() -> None:
+    """Both told at 11:00: not named at 11:50, named at 12:10; a stopped spreader is not."""
+    told = (spread(30.0, at(11)), covered(10.0, at(11)))
+    assert live(told, at(11, 50)).quiet == ()
+    assert live(told, at(12, 10)).quiet == (("Spreader", at(11)), ("Cultivator 1", at(11)))
+    stop = Event(at=at(11, 1), what="stop", machine="Spreader")
+    assert live((*told, stop), at(12, 10)).quiet == (("Cultivator 1", at(11)),)
+    down = Event(at=at(11, 5), what="down", machine="Cultivator 1")
+    assert live((*told, stop, down), at(12, 10)).quiet == ()

@@ -4,16 +4,20 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from datetime import datetime
 from functools import cache
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 from made_folders import ACRE_M2, EXAMPLES, FOOT_M
 
-from duskline.answers.points import check_cards, points_answer
+from duskline.answers.points import check_cards, ground_to_cover, points_answer, worked_in_m2
+from duskline.answers.telling import settled
 from duskline.answers.working import Step
 from duskline.core.errors import OutOfRange
 from duskline.core.farm import Farm, PointRow, Poke
+from duskline.core.log import Event, What, identified
 from duskline.exchange.farmfolder import read_farm
 
 INCH_M = 0.0254
@@ -225,3 +229,42 @@ def test_every_machine_gets_a_check_card_with_its_own_figures() -> None:
     assert (first.shallow_m, first.deep_m) == pytest.approx((0.5 * INCH_M, 1.5 * INCH_M))
     assert first.level_within_m == pytest.approx(0.5 * INCH_M)
     assert (first.pokes_count, first.poke) == (10, None)
+
+
+def told(name: str, what: What, acres: float, machine: str = "") -> Event:
+    """Return so many acres told of a field on the rye farm's first day."""
+    at = datetime(2026, 10, 18, 12, 0, tzinfo=ZoneInfo("America/Chicago"))
+    return Event(at=at, what=what, field=name, machine=machine, area_m2=acres * ACRE_M2)
+
+
+def test_what_is_left_to_cover_stands_in_the_order_asked_for_and_then_the_farm_s() -> None:
+    """A4 first, then all others; 10 ac of A4 told as covered are off it; A9 is done."""
+    farm = bare()
+    acres = {one.name: one.record_area_m2 / ACRE_M2 for one in farm.fields}
+    account = settled(farm, identified((
+        told("A4", "spread", 30), told("A4", "covered", 10, "Cultivator 1"),
+        told("A9", "spread", acres["A9"]), told("A9", "covered", acres["A9"], "Cultivator 2"),
+    )))  # fmt: skip
+    found = ground_to_cover(farm, account, ("A4", "no such field"))
+    others = [name for name in acres if name not in ("A4", "A9")]
+    assert [name for name, _ in found] == ["A4", *others]
+    assert found[0][1] / ACRE_M2 == pytest.approx(acres["A4"] - 10.0)
+    assert worked_in_m2(account) == pytest.approx(
+        {"Cultivator 1": 10.0 * ACRE_M2, "Cultivator 2": acres["A9"] * ACRE_M2}
+    )
+
+
+def test_ground_worked_since_is_off_what_is_left_and_never_below_none() -> None:
+    """280 ac left less 100 worked: 180; less 400: none, so it is swapped now."""
+    less, none = (
+        points_answer(farm_with(row()), FIELDS, worked_m2={"Cultivator 1": acres * ACRE_M2}).rows[0]
+        for acres in (100.0, 400.0)
+    )
+    assert less.left is not None
+    assert less.left.best_m2 / ACRE_M2 == pytest.approx(180.0)
+    assert less.swaps_likely[0].field == "long"
+    assert none.is_due
+    assert none.swaps_likely[0].after == ""
+    other = points_answer(farm_with(row()), FIELDS, worked_m2={"Cultivator 2": 100.0}).rows[0]
+    assert other.left is not None
+    assert other.left.best_m2 / ACRE_M2 == pytest.approx(280.0)

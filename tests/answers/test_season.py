@@ -33,7 +33,7 @@ from duskline.core.farm import CrewNoun, Farm, StatedWindow
 from duskline.core.log import Event
 from duskline.core.season import CrewDay, Effort, Visit
 from duskline.exchange.farmfolder import read_farm
-from duskline.words.season import season_notes
+from duskline.words.season import BASES, season_notes
 from duskline.words.season_cautions import caution_lines, no_earlier_line, no_season_text
 
 RYE = read_farm(EXAMPLES / "rye-after-soybeans")
@@ -134,6 +134,21 @@ def test_each_crew_covers_what_its_own_spreader_left() -> None:
     planned = plan_season(farm, replace(AVERAGE, last_on=date(2026, 10, 17)))
     opened = {crew: planned.hours[date(2026, 10, 16), crew].open_m2 for crew in planned.crews}
     assert opened == lying
+
+
+def test_a_field_told_only_by_its_loads_lies_open_too() -> None:
+    """A "load done" of Spreader 2 in C3, and one of nobody: the season is planned all the same."""
+    crews = (
+        CrewNoun(name="Crew 1", machines=("Spreader 1", "Cultivator 2", "Cultivator 3")),
+        CrewNoun(name="Crew 2", machines=("Spreader 2", "Cultivator 1")),
+    )
+    load = replace(spread(20.0, "C3", "Spreader 2", 15), what="load")
+    nobodys = replace(spread(10.0, "C5", "", 15), what="load")
+    farm = replace(FORTY, crews=crews, away=(), log=(load, nobodys))
+    assert open_by_crew_m2(farm, date(2026, 10, 16)) == {
+        "Crew 2": pytest.approx(20.0 * ACRE_M2),
+        "Crew 1": pytest.approx(10.0 * ACRE_M2),
+    }
 
 
 def test_the_chance_counts_the_time_too() -> None:
@@ -359,3 +374,25 @@ def test_why_it_is_not_offered_is_said() -> None:
     )
     assert answer.left_m2 > CRUMB_M2
     assert any(day.basis is not Basis.OFF for day in answer.days)
+
+
+# --- hours stated for a day off --------------------------------------------------------------
+
+
+def test_hours_stated_for_a_day_off_are_worked_and_noted() -> None:
+    """The oats farm rests on Sundays and states hours for Sunday, March 1: it works, and says so.
+
+    The Sunday after has none stated: off. One stated as closed stays off too.
+    """
+    oats = read_farm(EXAMPLES / "oats-and-radish")
+    first, next_one = date(2026, 3, 1), date(2026, 3, 8)
+    assert oats.season.weekly_off == (6,)
+    planned = plan_season(oats, AVERAGE)
+    crew = planned.crews[0]
+    assert planned.hours[first, crew].works
+    assert planned.hours[first, crew].basis is Basis.STATED_OFF
+    assert not planned.frames[planned.on.index(first)].shut
+    assert planned.hours[next_one, crew].basis is Basis.OFF
+    assert BASES[Basis.STATED_OFF].endswith("though it is a day off")
+    shut = replace(oats, windows=(StatedWindow(on=first, closed="church"),))
+    assert plan_season(shut, AVERAGE).hours[first, crew].basis is Basis.OFF

@@ -47,7 +47,9 @@ def test_its_figures_are_the_answers() -> None:
     assert found["chance"] == answer.day.chance_fraction
     assert found["open_m2"] == {"told": answer.told_open_m2, "now": answer.open_m2}
     assert found["causes"][0]["key"] == "covering pace"
-    assert found["causes"][0]["line"].startswith("Covering runs 12.3 ac/h (plan 15.3)")
+    assert found["causes"][0]["line"].startswith(
+        "Covering runs 12.3 ac/h (plan 15.3, reckoned with 1"
+    )
     assert found["machines"][1]["machine"] == "Cultivator 1"
     assert 0.0 < found["machines"][1]["learned_fraction"] < 1.0
     assert found["day"] is None

@@ -19,6 +19,8 @@ from duskline.core.log import (
     TellingRules,
     What,
     identified,
+    lost_by_field_m2,
+    seeded_by_field_m2,
     settle,
     worked,
 )
@@ -75,6 +77,32 @@ def test_all_of_it_is_what_was_left() -> None:
     )
     assert found.by_field["A"].covered_m2 == pytest.approx(95.0)
     assert [one.area_m2 for one in found.events] == [5.0, 30.0, 65.0, 0.0]
+
+
+def test_ground_left_out_after_it_was_spread_lies_open_no_more() -> None:
+    """A hundred spread, five too wet, the rest covered: nothing is open; undone, five are."""
+    told = (
+        event(5, "spread", field="A", machine="S", whole=True),
+        event(10, "wet", field="A", area_m2=5.0, id="hole-00001"),
+        event(20, "covered", field="A", whole=True),
+    )
+    found = account(*told)
+    assert found.by_field["A"].open_m2 == pytest.approx(0.0)
+    assert found.by_field["A"].covered_m2 == pytest.approx(95.0)
+    assert found.by_field["A"].left_out_m2 == 5.0
+    assert lost_by_field_m2(found.events) == {"A": pytest.approx(5.0)}
+    assert seeded_by_field_m2(found.events) == {"A": pytest.approx(100.0)}
+    undone = account(*told[:2], event(30, "undo", refers="hole-00001"))
+    assert undone.by_field["A"].open_m2 == pytest.approx(100.0)
+
+
+def test_ground_left_out_of_a_field_half_spread_may_be_the_other_half() -> None:
+    """Sixty of a hundred spread, five too wet: all sixty still count as open."""
+    found = account(
+        event(5, "spread", field="A", machine="S", area_m2=60.0),
+        event(10, "wet", field="A", area_m2=5.0),
+    )
+    assert found.by_field["A"].open_m2 == 60.0
 
 
 def test_loads_stand_for_area_until_an_area_is_told() -> None:

@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import datetime
 from itertools import pairwise
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 from draw.drawn import NS, colours, outside, overlaps, points, texts, tree
-from made_days import CASES, day_of
+from made_days import ACRE_M2, CASES, day_of
 
+from duskline.core.weather.opening import Reason
 from duskline.draw import day_strip
 from duskline.draw.ink import COLOURED, INKED, contrast
 from duskline.draw.place import Box
-from duskline.draw.strings import Language
+from duskline.draw.strings import Language, because
 
 SIZES = ((354.0, 300.0), (390.0, 320.0), (1280.0, 420.0), (532.0, 222.0))
 
@@ -282,3 +285,87 @@ def test_labels_keep_off_the_curves() -> None:
             )  # fmt: skip
             for curve in (_spread_curve(drawing), _covered_curve(drawing)):
                 assert not any(core.meets(a, b) for a, b in pairwise(curve))
+
+
+def _told(
+    *points_told: tuple[int, int, float, float],
+) -> tuple[tuple[datetime, float, float], ...]:
+    """Moments of the rye farm's Sunday with the acres spread and covered by then."""
+    zone = ZoneInfo("America/Chicago")
+    return tuple(
+        (datetime(2026, 10, 18, hour, minute, tzinfo=zone), s * ACRE_M2, c * ACRE_M2)
+        for hour, minute, s, c in points_told
+    )
+
+
+def _hours(drawing: str) -> tuple[float, float]:
+    """Where noon stands on the drawing, and how wide an hour is. [px]"""
+    place = {w.text: 0.5 * (w.box.left + w.box.right) for w in texts(drawing)}
+    return place["noon"], (place["3"] - place["noon"]) / 3.0
+
+
+MORNING = _told((9, 30, 0, 0), (11, 0, 0, 0), (12, 30, 103, 20), (13, 15, 103, 52))
+
+
+def test_the_past_is_drawn_as_it_was_told() -> None:
+    """Nothing spread before 11:00: the line lies on the axis until then, and turns there."""
+    drawing = _strip("rye now", 1280.0, 420.0, told=MORNING)
+    noon, hour = _hours(drawing)
+    for curve in (_spread_curve(drawing), _covered_curve(drawing)):
+        floor = curve[0][1]
+        corner = next(one for one, after in pairwise(curve) if after[1] < floor - 0.1)
+        assert corner[0] == pytest.approx(noon - hour, abs=0.6)
+        assert corner[1] == pytest.approx(floor, abs=0.1)
+
+
+def test_the_spread_line_is_dashed_from_the_last_telling_on() -> None:
+    """Told until 12:30, now 13:15: what lies between is reckoned, not told."""
+    told = _told((9, 30, 0, 0), (12, 30, 90, 40), (13, 15, 90, 40))
+    drawing = _strip("rye now", 1280.0, 420.0, told=told)
+    noon, hour = _hours(drawing)
+    assert _spread_curve(drawing)[-1][0] == pytest.approx(noon + 0.5 * hour, abs=0.6)
+    thick = next(
+        points(e) for e in tree(drawing).iter(f"{NS}path")
+        if e.get("stroke") == COLOURED.cover and e.get("stroke-width") == "6.5"
+    )  # fmt: skip
+    assert thick[-1][0] == pytest.approx(noon + 0.5 * hour, abs=0.6)
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+@pytest.mark.parametrize(("width", "height"), SIZES)
+def test_a_stop_that_happened_stands_where_it_happened(
+    width: float, height: float, language: Language
+) -> None:
+    """Stopped at 12:30: its mark stands there and says so; nobody is told to stop now."""
+    stopped_at = MORNING[2][0]
+    drawing = _strip("rye now", width, height, told=MORNING, stopped_at=stopped_at,
+                     language=language)  # fmt: skip
+    said = {w.text: w for w in texts(drawing)}
+    text = {"en": "stopped 12:30 pm", "es": "paró 12:30 pm"}[language]
+    assert text in said
+    assert not any(one.startswith(("stop ", "pare ")) for one in said)
+    assert overlaps(drawing) == []
+    assert outside(drawing) == []
+    if width > 1000.0 and language == "en":
+        noon, hour = _hours(drawing)
+        mark = next(
+            e for e in tree(drawing).iter(f"{NS}line")
+            if e.get("stroke-width") == "2.4" and e.get("x1") == e.get("x2")
+        )  # fmt: skip
+        assert float(mark.get("x1", "0")) == pytest.approx(noon + 0.5 * hour, abs=0.6)
+        assert "stopped 12:30 pm" in (tree(drawing).findtext(f"{NS}desc") or "")
+
+
+def test_ground_open_in_the_morning_lies_open_from_the_start() -> None:
+    """20 acres lay open: the spread line begins over the covered one."""
+    told = _told((9, 30, 20, 0), (11, 0, 60, 20), (13, 15, 103, 52))
+    drawing = _strip("rye now", 1280.0, 420.0, told=told)
+    assert _covered_curve(drawing)[0][1] - _spread_curve(drawing)[0][1] > 20.0
+
+
+@pytest.mark.parametrize("reason", list(Reason))
+def test_every_reason_has_its_words(reason: Reason) -> None:
+    """What opens or closes work is told in Spanish too, never by its English name."""
+    spanish = because("es", str(reason))
+    assert spanish != str(reason)
+    assert reason is Reason.STATED or spanish

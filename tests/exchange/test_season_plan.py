@@ -25,6 +25,7 @@ from duskline.exchange.season_plan import (
     KeptStop,
     KeptUnplaced,
     keep_plan,
+    kept_order,
     latest_plan,
     read_plan,
 )
@@ -296,3 +297,16 @@ def test_every_plan_survives_the_round_trip(
     )
     folder = tmp_path_factory.mktemp("farm")
     assert read_plan(keep_plan(folder, plan)) == replace(plan, version=1)
+
+
+def test_a_kept_plan_says_in_which_order_it_comes_to_the_fields() -> None:
+    """By day and by the time of day, each field once; what has no day comes last."""
+
+    def stop(field: str, day: int, starts_s: float = 0.0) -> KeptStop:
+        return KeptStop(
+            on=date(2026, 10, day), crew="", field=field, area_m2=1.0, starts_s=starts_s
+        )
+
+    stops = (stop("C", 19), stop("B", 18, 3600.0), stop("A", 18), stop("B", 20))
+    rest = (KeptUnplaced(field="D", area_m2=1.0), KeptUnplaced(field="C", area_m2=1.0))
+    assert kept_order(replace(PLAN, stops=stops, unplaced=rest)) == ("A", "B", "C", "D")

@@ -7,16 +7,19 @@ import math
 import re
 from collections.abc import Sequence
 from dataclasses import replace
+from datetime import datetime
 from functools import cache
 from pathlib import Path
 
 import pypdf
 import pytest
 from made_days import ACRE_M2, day_of
+from made_live import at, begin, covered, spread
 
-from duskline.answers.day import DayAnswer
+from duskline.answers.day import DayAnswer, DayQuestion, day_answer
 from duskline.answers.plans import field_plans
 from duskline.answers.seed import seed_answer
+from duskline.answers.telling import settled, told_curve, with_log
 from duskline.core.farm import Farm
 from duskline.draw import day_strip
 from duskline.paper import day_sheets, make_sheets
@@ -612,3 +615,32 @@ def test_pounds_are_whole_and_acres_to_a_tenth() -> None:
         text = _plain(_sheets("rye")[name])
         assert not re.search(r"\d\.\d+ lb\b(?!/)", text)
         assert not re.search(r"\d\.\d\d+ ac\b", text)
+
+
+def test_the_day_sheet_draws_the_day_so_far_as_it_was_told() -> None:
+    """A day printed at 13:15 with its log: the strip turns at the tellings.
+
+    Where the areas were given over the log, the log's curve would not end in them and is left out.
+    """
+    farm, _ = day_of("rye")
+    now_at = at(13, 15)
+    logged = with_log(farm, (begin("Spreader", at(11)), spread(103, at(12, 30)),
+                             covered(52, at(13))))  # fmt: skip
+
+    def strip(question: DayQuestion) -> tuple[str, DayAnswer]:
+        answer = day_answer(logged, replace(question, now_at=now_at, replications=400))
+        sheet = day_sheets(logged, answer, seed_answer(farm), {}, paper="letter")[0]
+        return sheet.pictures["strip.svg"], answer
+
+    def told(answer: DayAnswer, *points: tuple[datetime, float, float]) -> str:
+        return day_strip(answer, "us", width=532.0, height=222.0, black_and_white=True,
+                         text_size=14.0, told=points)  # fmt: skip
+
+    drawn, answer = strip(DayQuestion())
+    assert drawn != told(answer)
+    account = settled(logged)
+    curve = told_curve(account, at(0), now_at, opens_at=at(9, 30))
+    assert curve[-1][1] / ACRE_M2 == pytest.approx(103.0)
+    assert drawn == told(answer, *curve)
+    given, other = strip(DayQuestion(spread_m2=60 * ACRE_M2, covered_m2=10 * ACRE_M2))
+    assert given == told(other)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
+from datetime import date, datetime
 from functools import cache
 from pathlib import Path
 
@@ -10,10 +12,13 @@ import pytest
 from made_folders import copy_of
 from pages_read import IMPERIAL, METRIC, Asking, asking
 
+from duskline.answers.day import DayQuestion, day_answer
 from duskline.answers.evenness import EvennessAnswer, evenness_answer
 from duskline.answers.lap import lap_answers
 from duskline.answers.points import PointsAnswer, points_answer
+from duskline.core.log import Event
 from duskline.exchange.farmfolder import read_farm
+from duskline.exchange.season_plan import KeptPlan, KeptStop, keep_plan
 from duskline.words import evenness as even_words
 from duskline.words import points as point_words
 from duskline.words.lap import advised_sentence, lap_headline
@@ -41,9 +46,13 @@ def oats(tmp_path: Path) -> Iterator[Asking]:
 
 @cache
 def points_of(example: str) -> PointsAnswer:
-    """Return the points of an example in the order of its folder, as the command has them."""
+    """Return the points of an example in the order of its first day's plan, then of its folder."""
     farm = read_farm(EXAMPLES / example)
-    return points_answer(farm, tuple((one.name, one.record_area_m2) for one in farm.fields))
+    on = date.fromisoformat({RYE: NOON, OATS: MORNING}[example][:10])
+    today = [one.name for one in day_answer(farm, DayQuestion(on=on)).fields]
+    by_name = {one.name: one.record_area_m2 for one in farm.fields}
+    order = dict.fromkeys((*today, *by_name))
+    return points_answer(farm, tuple((name, by_name[name]) for name in order))
 
 
 @cache
@@ -55,6 +64,11 @@ def evenness_of(name: str) -> EvennessAnswer:
 def first_line(page_html: str) -> str:
     """Return the one answer of a page."""
     return page_html.split('<p class="say" lang="en">')[1].split("</p>", maxsplit=1)[0]
+
+
+def swaps_of(page_html: str) -> list[str]:
+    """Return where each row is swapped, as the page lists it."""
+    return re.findall(r'name="swap-\d+"[^>]*><span>([^<]*)</span>', page_html)
 
 
 # --------------------------------------------------------------------------- what comes first
@@ -260,3 +274,50 @@ def test_hostile_names_are_only_text(tmp_path: Path) -> None:
     assert name in page.values("data-machine")
     assert not [tag for tag, attrs in page.elements if tag == "img" and attrs.get("src") == "x"]
     assert f"The <b>front</b> row of {name}" in page.text
+
+
+# --------------------------------------------------------------------------- in which order
+
+
+def test_swaps_follow_the_kept_season_plan(tmp_path: Path) -> None:
+    """A plan kept from A9 down to A1: a swap comes before a field the crew comes to later."""
+    folder = copy_of(RYE, tmp_path)
+    farm = read_farm(folder)
+    backwards = [one.name for one in reversed(farm.fields)]
+    stops = tuple(
+        KeptStop(on=date(2026, 10, 18 + place), crew="", field=name, area_m2=40_000.0)
+        for place, name in enumerate(backwards)
+    )
+    keep_plan(folder, KeptPlan(made_at=datetime.fromisoformat(NOON), stops=stops))
+    with asking(folder, NOON) as served:
+        told = swaps_of(served.get("/covering").text)
+    assert told
+    for text in told:
+        if said := re.match(r"before (A\d) \(after (A\d)\)", text):
+            assert int(said[1][1]) == int(said[2][1]) - 1
+    order = tuple((name, one.record_area_m2) for name in backwards for one in farm.fields
+                  if one.name == name)  # fmt: skip
+    assert told == point_words.swap_lines(points_answer(farm, order), "us")
+
+
+def test_ground_worked_in_is_done_and_has_worn_the_points(rye: Asking) -> None:
+    """The day's first field told as worked in: no swap is named for it, and less is left."""
+    first = points_of(RYE)
+    name = next(one.name for one in day_answer(read_farm(EXAMPLES / RYE),
+                DayQuestion(on=date(2026, 10, 18))).fields)  # fmt: skip
+    area_m2 = next(one.record_area_m2 for one in read_farm(EXAMPLES / RYE).fields
+                   if one.name == name)  # fmt: skip
+    at = datetime.fromisoformat("2026-10-18T12:00:00-05:00")
+    rye.desk.append([
+        Event(at=at, what="spread", machine="Spreader", field=name, whole=True),
+        Event(at=at, what="covered", machine="Cultivator 1", field=name, whole=True),
+    ])  # fmt: skip
+    page = rye.get("/covering").text
+    for one in first.rows:
+        assert one.left is not None
+        if one.machine != "Cultivator 1":
+            continue
+        shown = (one.left.best_m2 - area_m2) / 4046.8564224
+        assert f"{shown:.0f} ac left" in page
+    assert "told as worked in count as done since it was measured" in page
+    assert not any(f"before {name} " in text for text in swaps_of(page))

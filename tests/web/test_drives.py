@@ -102,6 +102,29 @@ def test_machines_that_drive_alike_are_told_together(tmp_path: Path) -> None:
     assert 20 < len(folds) < 40
 
 
+def test_machines_that_drive_alike_are_named_as_several(tmp_path: Path) -> None:
+    """Two spreaders spread; one covering machine works in, in both languages."""
+    with asking(copy_of("forty-fields", tmp_path), "2026-10-15T09:00:00-04:00") as farm:
+        page, spanish = farm.read(LIST), farm.read(LIST, lang="es")
+    assert "Spreader 1, Spreader 2 spread " in page.text
+    assert "Spreader 2 spreads" not in page.text
+    assert "works in" in page.text
+    assert "Spreader 1, Spreader 2 esparcen " in spanish.text
+
+
+def test_a_field_done_in_part_today_says_how_much_of_it(rye: Asking) -> None:
+    """The acres beside the field are those of the day's plan, as Today has them."""
+    farm = read_farm(EXAMPLES / RYE)
+    rows = day_answer(farm, DayQuestion(on=date(2026, 10, 18))).fields
+    whole_m2 = {one.name: one.record_area_m2 for one in farm.fields}
+    parted = [one for one in rows if one.area_m2 < whole_m2[one.name] - 4000.0]
+    assert parted
+    text = rye.read(LIST).text
+    for one in rows:
+        part, whole = (round(m2 / 4046.8564224) for m2 in (one.area_m2, whole_m2[one.name]))
+        assert f"{one.name} {f'{part} of ' if one in parted else ''}{whole} ac" in text
+
+
 def test_the_first_visit_has_the_names_at_once_and_fetches_the_plans(rye: Asking) -> None:
     """Until the plans are worked out the page does not wait for them; without a script, a link."""
     first = rye.read("/drives")
@@ -119,7 +142,7 @@ def test_a_day_without_hours_has_the_order_of_the_folder_and_says_so(tmp_path: P
     with asking(copy_of(RYE, tmp_path), "2026-10-20T13:00:00-05:00") as farm:
         page = farm.read(LIST)
     assert page.values("data-field") == [f"A{place}" for place in range(1, 10)]
-    assert "No plan for 2026-10-20" in page.text
+    assert "No plan for Tuesday, October 20" in page.text
 
 
 def test_what_is_told_stands_on_the_field_and_does_not_turn_the_order_round(rye: Asking) -> None:
@@ -133,7 +156,8 @@ def test_what_is_told_stands_on_the_field_and_does_not_turn_the_order_round(rye:
     page = rye.read(LIST)
     assert page.values("data-field") == before
     assert "Spread 33 ac, of it worked in 2 ac" in page.text
-    assert f"In this order on 2026-10-18 {before[1]}, then {before[2]} {before[1]}: S" in page.text
+    lead = f"In this order on Sunday, October 18 {before[1]}, then {before[2]} {before[1]}: S"
+    assert lead in page.text
 
 
 # --------------------------------------------------------------------------- one field
@@ -203,7 +227,40 @@ def test_the_driver_reads_his_part_in_spanish(rye: Asking) -> None:
     assert laid.startswith("Cuente ")
     assert laid in page.text
     assert "Empiece en el lado norte" in page.text
-    assert "Drive pass beside pass" not in page.text.split("Más sobre")[0]
+    assert "Drive pass beside pass" not in page.text
+
+
+CREW_ENGLISH = re.compile(
+    r"\b(driving and turning|from pass to pass|[Tt]urns?|headland|[Ff]uel|worked once|missed|"
+    r"overlap|[Ll]eft between|spread passes|longest side|[Ss]eed flies|side|the clock|"
+    r"engine|[Nn]ever|doctor|edge)\b"
+)
+
+
+@pytest.mark.parametrize("name", ["A1", "A2", "A5", "A9"])
+def test_nothing_the_crew_reads_of_a_field_is_english(rye: Asking, name: str) -> None:
+    """Minutes, turns, fuel, edges, ground, and all four cautions: none left out, none English."""
+    text = rye.read(f"/drives/{name}", lang="es").text
+    own = next(one.notes for one in read_farm(EXAMPLES / RYE).fields if one.name == name)
+    crew = text.split("El cálculo entero")[0].replace(own, "")
+    assert crew != text
+    assert CREW_ENGLISH.findall(crew) == []
+    for caution in ("disco quieto", "cultivador levantado", "Fugas de aceite", "En el camino"):
+        assert caution in text
+
+
+def test_a_time_by_the_clock_under_the_driving_is_left_out(rye: Asking) -> None:
+    """The clock's time is told only where it is longer than driving and turning."""
+    for name in ("A1", "A5"):
+        answer = answered(name)
+        html = rye.get(f"/drives/{name}").text
+        driven: list[SpreadField | CoverField] = [*answer.spreads, *answer.covers]
+        told = re.findall(r'data-head="By the clock">([^<]*)<', html)
+        assert told == [
+            minutes_text(one.clock_s) for one in driven if one.clock_s > 1.05 * one.plan.work_s
+        ]
+        short = [one for one in driven if one.clock_s <= 1.05 * one.plan.work_s]
+        assert len(told) + len(short) == len(driven)
 
 
 def test_an_unknown_field_is_not_found_and_a_near_one_is_offered(rye: Asking) -> None:

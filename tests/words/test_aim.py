@@ -477,3 +477,17 @@ def test_both_languages_count_and_mark_alike() -> None:
     for english, spanish in zip(told["en"], told["es"], strict=True):
         assert re.findall(r"\d+", english) == re.findall(r"\d+", spanish)
         assert english != spanish
+
+
+@pytest.mark.parametrize(
+    ("length_m", "en", "es"),
+    [(0.6, "(1 step)", "(1 paso)"), (1.5, "(2 steps)", "(2 pasos)"), (0.3, "", "")],
+)
+def test_one_step_is_one_step_and_none_is_left_out(length_m: float, en: str, es: str) -> None:
+    """At 75 cm a step: 2 ft is one step, 5 ft two, 1 ft not worth a step."""
+    spoken: tuple[tuple[Language, str], ...] = (("en", en), ("es", es))
+    for language, told in spoken:
+        mark = CheckMark(pass_number=2, from_corner_m=length_m)
+        (text,) = check_mark_sentences([mark], "us", corner="X", pace_m=0.75, language=language)
+        assert told in text
+        assert bool(told) == ("(" in text)

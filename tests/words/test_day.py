@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from datetime import datetime, timedelta
 from functools import cache
@@ -126,3 +127,40 @@ def test_a_later_stop_never_reads_earlier() -> None:
         told.append(text)
         assert text <= f"{moment:%H:%M}"
     assert told == sorted(told)
+
+
+def test_rain_that_ends_the_day_is_not_denied_below() -> None:
+    """Covering must be done before rain: no line that none is in the forecast."""
+    dry = [line for line in words.why(rye(), "us") if line.startswith("No rain in the forecast")]
+    assert dry == ["No rain in the forecast for the hours of work."]
+    wet = replace(rye(), windows=replace(rye().windows, cover_closes_because="rain"))
+    assert not [line for line in words.why(wet, "us") if line.startswith(("No rain", "Rain in"))]
+
+
+def test_the_average_stop_names_acres_only_where_no_move_takes_some() -> None:
+    """165 ac before moves beside a table that says 153: no acres with moves in the day."""
+    assert rye().moves_count > 0
+    line = next(line for line in words.why(rye(), "us") if line.startswith("At average rates"))
+    assert line.startswith("At average rates the stop would be 3:30 pm; that would hold on")
+    alone = next(
+        line
+        for line in words.why(replace(rye(), moves_count=0), "us")
+        if line.startswith("At average rates")
+    )
+    assert " ac; that would hold on" in alone
+
+
+def test_the_load_and_the_chance_are_there_in_spanish_with_the_same_figures() -> None:
+    """What the driver decides, how sure it is, and what a lost day asks, for the crew."""
+    part = replace(rye(), full_loads_count=0)
+    full = replace(rye(), last_load_worth_filling=False, full_loads_count=2)
+    lost = replace(rye(), bare_if_hopeless_m2=6 * ACRE_M2)
+    for answer in (rye(), part, full, lost):
+        for make in (words.headline, words.last_load, words.sure_line, words.asks):
+            english, spanish = make(answer, "us"), make(answer, "us", language="es")
+            assert re.findall(r"[\d:,.]*\d", english) == re.findall(r"[\d:,.]*\d", spanish)
+            assert (english == spanish) == (english == "")
+    assert words.last_load(rye(), "us", language="es").startswith("Después de la carga 1, eche ")
+    assert words.sure_line(rye(), "us", language="es").startswith("19 de cada 20: ")
+    assert words.chance_text(0.999, "es") == "más de 19 de cada 20"
+    assert words.chance_text(0.001, "es") == "menos de 1 de cada 20"

@@ -297,3 +297,40 @@ def test_loads_in_spanish_end_where_they_end_in_english() -> None:
     assert re.findall(r"[\d,.]+\d", english) == re.findall(r"[\d,.]+\d", spanish)
     assert english.endswith("empty at the east end of pass 31, the field is done.")
     assert spanish.endswith("vacía en el extremo este de la pasada 31, el lote queda listo.")
+
+
+def test_every_line_of_a_field_is_there_in_spanish() -> None:
+    """As many lines, the same figures in the same order, no line as in English."""
+    figures = re.compile(r"\d[\d,.]*\d|\d")
+    for name in ("A1", "A2", "A3", "A5"):
+        farm, answer = rye(), answered(name)
+        pairs = [
+            (ground_lines(answer, "us"), ground_lines(answer, "us", language="es")),
+            (edges_lines(farm, answer), edges_lines(farm, answer, language="es")),
+            (
+                spread_lines(farm, answer, answer.spread),
+                spread_lines(farm, answer, answer.spread, language="es"),
+            ),
+            *(
+                (cover_lines(farm, answer, one), cover_lines(farm, answer, one, language="es"))
+                for one in answer.covers
+            ),
+        ]
+        for english, spanish in pairs:
+            assert len(english) == len(spanish)
+            for told, said in zip(english, spanish, strict=True):
+                assert told != said
+                assert sorted(figures.findall(told.replace("One foot", "1"))) == sorted(
+                    figures.findall(said.replace("Un pie", "1"))
+                )
+
+
+def test_all_turns_over_the_edge_are_every_turn() -> None:
+    """Not "in 23 of 23"."""
+    answer = answered("A3")
+    turns = answer.spread.plan.turns_count
+    every = replace(answer.spread, over_edge_count=turns)
+    some = replace(answer.spread, over_edge_count=turns - 1)
+    assert any(one.startswith("In every turn ") for one in spread_lines(rye(), answer, every))
+    told = f"In {turns - 1} of {turns} turns"
+    assert any(one.startswith(told) for one in spread_lines(rye(), answer, some))

@@ -238,3 +238,12 @@ def test_the_spanish_overlap_has_the_same_figures() -> None:
     text = skip_sentence(0.002, low_fraction=0.0, high_fraction=0.01, language="es")
     assert text == "Queda entre pasadas: más o menos 0.2 % (casi nada a 1.0 %)."
     assert minutes_text(60.0, "es") == "menos de 5 min"
+
+
+def test_next_to_nothing_is_not_about_anything() -> None:
+    """A share too small for a figure is told with the most it may be, in both languages."""
+    text = skip_sentence(0.0001, low_fraction=0.0, high_fraction=0.004)
+    assert text == "Left between passes: next to nothing, at most 0.4 %."
+    assert skip_sentence(0.0001, low_fraction=0.0, high_fraction=0.004, language="es") == (
+        "Queda entre pasadas: casi nada, cuando mucho 0.4 %."
+    )

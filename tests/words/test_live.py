@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from functools import cache
 
 import pytest
@@ -15,6 +15,7 @@ from made_live import ACRE_M2, POUND_KG, at, begin, covered, rye_day_one, spread
 from duskline.answers.live import LiveAnswer, live_answer
 from duskline.core.log import Event, identified
 from duskline.words import live as words
+from duskline.words.clock import no_later
 
 DAYS = 1000
 SAID = Event(at=at(9), what="plan", stop_at=at(15, 29), area_m2=165 * ACRE_M2)
@@ -49,6 +50,10 @@ def everything(answer: LiveAnswer) -> list[str]:
         *words.leave_lines(answer, "us"),
         *words.standing_lines(answer, "us"),
         *words.not_heard_lines(answer),
+        *words.quiet_lines(answer, "us"),
+        *words.order_lines(answer, "us"),
+        *words.lost_lines(answer, "us"),
+        words.tap_line(answer, "us"),
         words.end_line(answer, "us"),
         *words.crew_lines(answer, "us"),
         *words.crew_lines(answer, "us", language="es"),
@@ -243,3 +248,196 @@ def test_a_halt_says_whether_it_is_over() -> None:
     assert "Cultivator 1 stands: " in said[0]
     assert "Cultivator 1 stands till 2:05 pm: " in said[1]
     assert "Cultivator 1 stood 30 min: " in said[2]
+
+
+# --------------------------------------------------------------------------- mended
+
+
+def in_spanish(answer: LiveAnswer) -> list[tuple[str, str]]:
+    """Every line the crew may read, in English and in Spanish."""
+    pairs = []
+    for make in (words.headline, words.sure_line, words.change_line, words.tap_line,
+                 words.kept_line, words.open_line, words.end_line):  # fmt: skip
+        pairs.append((make(answer, "us"), make(answer, "us", language="es")))
+    pairs.append((words.closed_line(answer), words.closed_line(answer, language="es")))
+    for lines in (words.causes_lines, words.pace_lines, words.load_lines, words.seed_lines,
+                  words.leave_lines, words.standing_lines, words.quiet_lines, words.order_lines,
+                  words.lost_lines):  # fmt: skip
+        pairs += zip(lines(answer, "us"), lines(answer, "us", language="es"), strict=True)
+    pairs += zip(
+        words.not_heard_lines(answer), words.not_heard_lines(answer, language="es"), strict=True
+    )
+    pairs += [
+        (words.doubt_line(one, answer, "us"), words.doubt_line(one, answer, "us", language="es"))
+        for one in answer.doubted
+    ]
+    return [pair for pair in pairs if pair != ("", "")]
+
+
+def test_clock_times_are_the_farms_though_the_store_keeps_utc() -> None:
+    """Rain called for 4:30 pm, a machine down till 3:00 pm: said so, not five hours off."""
+    told = (
+        *story_22(covered_acres=48.4),
+        Event(at=at(16, 30), what="rain", clock_at=at(13)),
+        Event(at=at(13), what="down", machine="Cultivator 1", took_s=7200.0),
+    )
+    kept = tuple(replace(one, at=one.at.astimezone(UTC)) for one in identified(told))
+    found = live_answer(farm_of(RYE), at(13, 1), events=kept, replications=DAYS, tap_too=True)
+    text = " ".join(
+        [*words.crew_lines(found, "us"), *words.causes_lines(found, "us"),
+         words.change_line(found, "us")]
+    )  # fmt: skip
+    assert "Rain is called for 4:30 pm." in text
+    assert "because rain is called for 4:30 pm" in text
+    assert "Cultivator 1 stands till 3:00 pm" in text
+    assert "9:30 pm" not in text
+    assert "8:00 pm" not in text
+
+
+def test_the_evening_quotes_the_plan_as_the_morning_said_it() -> None:
+    """14:48 was said as 2:45 pm: the evening says 2:45 pm too, not 2:50."""
+    said = replace(SAID, stop_at=at(14, 48))
+    events = [e for e in rye_day_one() if e.what != "plan"]
+    assert words.end_line(live((said, *events), at(18, 30)), "us").startswith("Said 2:45 pm and")
+
+
+def test_as_before_is_the_same_hour_to_read() -> None:
+    """A minute across the five: another hour is read, so it is not "as before"."""
+    first = live(story_22(covered_acres=48.4), at(13))
+    assert first.day is not None
+    assert first.was is not None
+    stop = no_later(first.day.stop_at, "us")
+    later = first.day.stop_at.replace(second=0) + timedelta(minutes=5)
+    other = replace(first, was=replace(first.was, stop_at=later))
+    assert words.change_line(other, "us").startswith(f"Was {no_later(later, 'us')}, now")
+    same = replace(first, was=replace(first.was, stop_at=first.day.stop_at))
+    assert words.change_line(same, "us") == f"As before: {stop}."
+    assert words.kept_line(same, "us") == ""
+
+
+def test_the_reason_after_a_tap_is_the_tap() -> None:
+    """The breakdown moved it since the last telling, whatever moved it since the morning."""
+    told = (*story_22(covered_acres=44.0), Event(at=at(13, 1), what="down", machine="Cultivator 1"))
+    found = live_answer(
+        farm_of(RYE), at(13, 2), events=identified(told), replications=DAYS, tap_too=True
+    )
+    line = words.tap_line(found, "us")
+    assert re.fullmatch(
+        r"Before the last telling the stop was 2:4[05] pm; now 2:\d\d pm, because "
+        r"Cultivator 1 stands\.",
+        line,
+    )
+    assert words.tap_line(replace(found, tap=None), "us") == ""
+
+
+def test_what_a_pace_is_reckoned_with_stands_beside_its_minutes() -> None:
+    """The minutes come from the reckoned pace: it is told with the shown and the planned one."""
+    found = live(story_22(), at(13))
+    line = next(x for x in words.causes_lines(found, "us") if x.startswith("Covering"))
+    assert re.fullmatch(
+        r"Covering runs 12\.3 ac/h \(plan 15\.3, reckoned with 1[34]\.\d\): \d+ min earlier "
+        r"for that alone\.",
+        line,
+    )
+
+
+def test_a_pace_that_reads_as_planned_is_no_reason() -> None:
+    """15.3 for 15.3: nobody is told that it moved the stop."""
+    found = slow()
+    cause = found.causes[0]
+    same = replace(cause, now_value=(cause.planned_value or 0.0) * 1.0001)
+    assert words.causes_lines(replace(found, causes=(same,)), "us") == []
+    assert "because" not in words.change_line(replace(found, causes=(same,)), "us")
+
+
+def test_a_quiet_machine_is_asked_for_what_it_has_done() -> None:
+    """Last heard of at eleven, asked at ten past twelve."""
+    found = live((spread(30.0, at(11)), covered(10.0, at(11))), at(12, 10))
+    assert words.quiet_lines(found, "us")[1] == (
+        "Cultivator 1: nothing told since 11:00 am; tell what it has done."
+    )
+
+
+def test_seed_not_told_before_the_stop_says_why_more_lies_open_than_told() -> None:
+    """Told at 14:30, stopped at 15:00: half an hour nobody told of."""
+    told = (
+        spread(60.0, at(14, 30)),
+        covered(60.0, at(14, 40)),
+        Event(at=at(15), what="stop", machine="Spreader"),
+    )
+    line = words.open_line(live(told, at(15)), "us")
+    assert line.startswith("Nothing lies open as told; about ")
+    assert line.endswith("Spreader told nothing from 2:30 pm to its stop at 3:00 pm.")
+
+
+def test_lost_seed_is_said_once_and_in_acres() -> None:
+    """0.4 ac left out after they were spread."""
+    told = (
+        Event(at=at(12), what="spread", machine="Spreader", field="A9", whole=True),
+        Event(at=at(12, 30), what="wet", field="A9", area_m2=0.4 * ACRE_M2),
+    )
+    assert words.lost_lines(live(told, at(13)), "us") == [
+        "0.4 ac left out after they were spread: their seed is lost, there is nothing to work in."
+    ]
+    assert words.lost_lines(slow(), "us") == []
+
+
+def test_a_doubted_telling_says_what_it_would_be() -> None:
+    """66 ac told after 68 min: 67 ac/h, plan 15.3."""
+    told = (
+        begin("Cultivator 1", at(9, 52)), spread(79.0, at(11)), covered(66.0, at(11)),
+    )  # fmt: skip
+    found = live(told, at(11))
+    assert words.doubt_line(found.doubted[0], found, "us") == (
+        "Cultivator 1, A1: 66.0 ac told at 11:00 am would be 58.2 ac/h, plan 15.3 ac/h. Not "
+        "counted until you say that it is right."
+    )
+
+
+def test_the_crew_reads_what_the_farmer_reads() -> None:
+    """Both open areas, as told and by now, and the chance: in both languages; no headline twice."""
+    found = live((spread(60.0, at(12)), covered(30.0, at(12))), at(12, 30))
+    for language in ("en", "es"):
+        lines = " ".join(words.crew_lines(found, "us", language=language))
+        for figure in ("30 ac", "36 ac", "19 ", "6:15 pm"):
+            assert figure in lines
+    whole = words.crew_lines(found, "us", language="es")
+    assert words.crew_lines(found, "us", language="es", stop_too=False) == whole[1:]
+
+
+@pytest.mark.parametrize("minutes", [0, 60, 130, 200, 310, 420, 480])
+def test_every_line_is_there_in_spanish_with_the_same_figures(minutes: int) -> None:
+    """Through the rye day with a slip, a breakdown, rain and a hole: no English line, no other."""
+    now = at(11) + timedelta(minutes=minutes)
+    told = [
+        *rye_day_one(),
+        covered(60.0, at(10, 40), "A6", "Cultivator 2"),
+        Event(at=at(12, 59), what="down", machine="Cultivator 1"),
+        Event(at=at(17), what="rain", clock_at=at(14, 20)),
+        Event(at=at(14, 21), what="wet", field="A1", area_m2=0.5 * ACRE_M2),
+    ]
+    found = live_answer(
+        farm_of(RYE),
+        now,
+        events=identified(e for e in told if (e.clock_at or e.at) <= now),
+        replications=DAYS,
+        tap_too=True,
+    )
+    pairs = in_spanish(found)
+    assert len(pairs) > 5
+    figures = r"\d+(?:[.:,]\d+)*%?(?: [ap]m)?"
+    for english, spanish in pairs:
+        assert english != spanish
+        assert re.findall(figures, english) == re.findall(figures, spanish), (english, spanish)
+        assert not re.search(r"\b(the|told|plan's|stands|open|left|and|with)\b", spanish), spanish
+
+
+def test_too_little_told_is_asked_for_and_said_once() -> None:
+    """The box asks; the pace beside it does not ask again."""
+    told = (begin("Spreader", at(9, 30)), spread(4.0, at(12)))
+    found = live(told, at(12, 1))
+    assert words.doubt_line(found.doubted[0], found, "us") == (
+        "Spreader: what is told up to 12:00 pm is 1.6 ac/h, plan 31.0 ac/h. Tell what is missing; "
+        "until you say that it is right, it is reckoned at the planned pace."
+    )
+    assert "hard to believe" not in " ".join(words.pace_lines(found, "us"))

@@ -18,7 +18,15 @@ from duskline.core.log import (
     TellingRules,
     settle,
 )
-from duskline.words.log import conflict_line, conflict_lines, event_line, field_line, what_text
+from duskline.words.log import (
+    Language,
+    clash_line,
+    conflict_line,
+    conflict_lines,
+    event_line,
+    field_line,
+    what_text,
+)
 
 CHICAGO = ZoneInfo("America/Chicago")
 AT = datetime(2026, 10, 18, 18, 0, tzinfo=UTC)
@@ -111,3 +119,31 @@ def test_letters_that_a_screen_acts_on_are_left_out() -> None:
     """In every text that somebody else wrote."""
     event = Event(at=AT, what="note", note="a\x1b[2J", person="b\nc", machine="d\u202e")
     assert event_line(event, "us", CHICAGO).isprintable()
+
+
+@pytest.mark.parametrize("kind", list(ConflictKind))
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_a_page_says_a_conflict_without_ids_and_commands(
+    kind: ConflictKind, language: Language
+) -> None:
+    """Pages used to show "say both 439dded7-..."; their buttons stand beside the sentence."""
+    conflict = Conflict(
+        kind=kind, ids=("439dded7", "87aa90bc"), field="A1", machine="covered", value=9e4,
+        limit=8e4,
+    )  # fmt: skip
+    told = {
+        name: Event(at=AT, what="covered", machine="Cultivator 1", field="A1", area_m2=9e4, id=name)
+        for name in conflict.ids
+    }
+    line = clash_line(conflict, told, "us", CHICAGO, language=language)
+    assert line.endswith(".")
+    for word in ("439dded7", "87aa90bc", "None", "farm folder", "say both", "undo one"):
+        assert word not in line
+    assert line != clash_line(
+        conflict, told, "us", CHICAGO, language="es" if language == "en" else "en"
+    )
+    if kind is ConflictKind.TOLD_TWICE and language == "en":
+        assert line == (
+            "Perhaps told twice: 1:00 pm, Cultivator 1, A1: worked in 22.2 ac / 1:00 pm, "
+            "Cultivator 1, A1: worked in 22.2 ac. Only the first counts until you say."
+        )

@@ -16,7 +16,7 @@ from duskline.core.crew import CrewPlan, Job, assign_crew
 from duskline.core.errors import NoWindow, OutOfRange
 from duskline.core.farm import Cultivator, Farm, Field, SpreaderNoun
 from duskline.core.light import seconds_after
-from duskline.core.log import Settled, area_by_field_m2
+from duskline.core.log import Settled, area_by_field_m2, seeded_by_field_m2
 from duskline.core.order import Stop, ground_distance_m, order_fields
 
 __all__ = [
@@ -286,7 +286,7 @@ def _left_m2(farm: Farm, question: DayQuestion, start_at: datetime) -> dict[str,
     if question.left_m2 is not None:
         return {f.name: max(0.0, question.left_m2.get(f.name, 0.0)) for f in farm.fields}
     until = question.now_at if question.now_at and question.spread_m2 is None else start_at
-    done = area_by_field_m2((e for e in farm.log if e.at <= until), "spread")
+    done = seeded_by_field_m2(e for e in farm.log if e.at <= until)
     covered = area_by_field_m2((e for e in farm.log if e.at <= until), "covered")
     return {
         f.name: max(0.0, f.area_m2 - max(done.get(f.name, 0.0), covered.get(f.name, 0.0)))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from duskline.answers.day_plan import PlannedDay
 from duskline.answers.machines import cover_rate_m2_per_s
 from duskline.answers.working import Figure, Step
@@ -88,69 +90,69 @@ def day_working(
                 ),
             )
         )
-    steps.append(
-        Step(
-            title="Stop time at average rates, before moves",
-            formula="S x = C1 (T - lead) + C2 (T - x - changeover), with head start and windows",
-            inputs=(
-                taken("lead", "day.lead"),
-                taken("changeover", "day.changeover"),
-                Figure(
-                    name="spreading S",
-                    value=average.spread_rate_m2_per_s,
-                    unit="m2/s",
-                    source="worked out above",
-                ),
-                Figure(
-                    name="covering from the start C1",
-                    value=sum(c.rate_m2_per_s for c in task.covers),
-                    unit="m2/s",
-                    source="worked out above",
-                ),
-                Figure(
-                    name="covering after the stop C2",
-                    value=sum(t.rate_m2_per_s for t in task.takeovers),
-                    unit="m2/s",
-                    source="worked out above",
-                ),
-            ),
-            result=Figure(
-                name="spread by then",
-                value=average.spread_area_m2,
-                unit="m2",
-                source="worked out here",
-            ),
-        )
-    )
-    table = farm.defaults
-    steps.append(
-        Step(
-            title="How far a real day strays",
-            formula=f"{days_count:,} drawn days; the stop is the latest time that keeps the chance",
-            inputs=tuple(
-                Figure(
-                    name=name,
-                    value=given.value,
-                    unit=given.unit,
-                    source=given.source,
-                    low=given.low,
-                    high=given.high,
-                )
-                for name, given in (
-                    ("all rates together, spread", table["shared_rate_cv"]),
-                    ("one machine's own, spread", table["machine_rate_cv"]),
-                    ("one refill, spread", table["refill_cv"]),
-                    ("the changeover, spread", table["changeover_cv"]),
-                    ("breakdowns of a machine", figures["day.breakdowns"]),
-                    ("mean length of a breakdown", figures["day.repair"]),
-                )
-            ),
-            result=Figure(
-                name="closing time, one standard deviation",
-                value=max((c.closes_sd_s for c in task.covers), default=0.0),
-                unit="s",
-                source=planned.windows.sd_source,
-            ),
-        )
-    )
+    if any(end - begin >= 1.0 for begin, end in task.spread_intervals):
+        steps.append(_stop_step(taken, average, task))
+    steps.append(_straying(farm, planned, task, days_count))
     return tuple(steps)
+
+
+def _stop_step(
+    taken: Callable[[str, str], Figure], average: balance.Average, task: balance.DayTask
+) -> Step:
+    """Return the closed form; a day whose spreading is done has none."""
+    rates = {
+        "spreading S": average.spread_rate_m2_per_s,
+        "covering from the start C1": sum(c.rate_m2_per_s for c in task.covers),
+        "covering after the stop C2": sum(t.rate_m2_per_s for t in task.takeovers),
+    }
+    return Step(
+        title="Stop time at average rates, before moves",
+        formula="S x = C1 (T - lead) + C2 (T - x - changeover), with head start and windows",
+        inputs=(
+            taken("lead", "day.lead"),
+            taken("changeover", "day.changeover"),
+            *(
+                Figure(name=name, value=rate, unit="m2/s", source="worked out above")
+                for name, rate in rates.items()
+            ),
+        ),
+        result=Figure(
+            name="spread by then",
+            value=average.spread_area_m2,
+            unit="m2",
+            source="worked out here",
+        ),
+    )
+
+
+def _straying(farm: Farm, planned: PlannedDay, task: balance.DayTask, days_count: int) -> Step:
+    """Return how far a real day strays from the average."""
+    figures, table = farm.figures, farm.defaults
+    return Step(
+        title="How far a real day strays",
+        formula=f"{days_count:,} drawn days; the stop is the latest time that keeps the chance",
+        inputs=tuple(
+            Figure(
+                name=name,
+                value=given.value,
+                unit=given.unit,
+                source=given.source,
+                low=given.low,
+                high=given.high,
+            )
+            for name, given in (
+                ("all rates together, spread", table["shared_rate_cv"]),
+                ("one machine's own, spread", table["machine_rate_cv"]),
+                ("one refill, spread", table["refill_cv"]),
+                ("the changeover, spread", table["changeover_cv"]),
+                ("breakdowns of a machine", figures["day.breakdowns"]),
+                ("mean length of a breakdown", figures["day.repair"]),
+            )
+        ),
+        result=Figure(
+            name="closing time, one standard deviation",
+            value=max((c.closes_sd_s for c in task.covers), default=0.0),
+            unit="s",
+            source=planned.windows.sd_source,
+        ),
+    )

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from enum import StrEnum
 from zoneinfo import ZoneInfo
 
@@ -20,9 +20,9 @@ from numpy.typing import NDArray
 from duskline.answers.day import DayAnswer, answer_of, uncertainty_of
 from duskline.answers.day_plan import NOTHING_M2, DayQuestion, PlannedDay, plan_day
 from duskline.answers.levers import spreading_ends_s
+from duskline.answers.live_doubt import Doubt, doubted, too_little
 from duskline.answers.live_leave import Leave, ground_to_leave
 from duskline.answers.live_now import (
-    LEAST_AREA_M2,
     Ground,
     MachineNow,
     Now,
@@ -31,13 +31,22 @@ from duskline.answers.live_now import (
     stopped_at,
     with_paces,
 )
+from duskline.answers.live_order import OrderChange, begun_today, field_order, with_order
 from duskline.answers.live_seed import LoadCheck, SeedNow, load_checks, seed_now
+from duskline.answers.live_told import (
+    as_pace,
+    left_to_spread_m2,
+    rain_called_at,
+    taken_in,
+    told_at,
+    with_machines,
+)
 from duskline.answers.telling import settled as settled_log
 from duskline.core import day as balance
 from duskline.core.errors import NoWindow
 from duskline.core.farm import Farm
 from duskline.core.light import local_midnight_at, moment_at, seconds_after
-from duskline.core.log import ELSEWHERE, WORK, Event, Halt, Settled
+from duskline.core.log import ELSEWHERE, Event, Halt, Settled, lost_by_field_m2
 from duskline.core.pace import Paces
 
 __all__ = [
@@ -45,6 +54,7 @@ __all__ = [
     "CauseKey",
     "LiveAnswer",
     "SaidAndDid",
+    "Tap",
     "Was",
     "live_answer",
     "plan_event",
@@ -57,6 +67,9 @@ MEANS_DAYS = 500
 HOUR_S = 3600.0
 MINUTE_S = 60.0
 NO_TIME_S = 1e-5
+EVER = datetime.min.replace(tzinfo=UTC)
+TINY_M2 = 400.0
+"""Ground not worth a word: a tenth of an acre."""
 
 
 class CauseKey(StrEnum):
@@ -84,6 +97,8 @@ class Cause:
     now_value, planned_value
         Rates [m2/s] for a pace, seconds for a halt and a late start [s], an area for what lay
         open [m2]; None for rain.
+    reckoned_value
+        Of a pace: what plan and log weighed come to. [m2/s]
     """
 
     key: CauseKey
@@ -91,16 +106,29 @@ class Cause:
     machines: tuple[str, ...] = ()
     now_value: float | None = None
     planned_value: float | None = None
+    reckoned_value: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Tap:
+    """The newest telling, and what the stop would be now without it; None: no stop at all."""
+
+    event: Event
+    was_stop_at: datetime | None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Was:
-    """The plan before: as it was published, else as the morning would have had it."""
+    """The plan before: as it was published, else as the morning would have had it.
+
+    ``order`` has its fields in their order, where they are known.
+    """
 
     stop_at: datetime
     area_m2: float | None
     chance_fraction: float | None
     published_at: datetime | None
+    order: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -154,6 +182,17 @@ class LiveAnswer:
         Machines that stand, with the moment they are expected to run again.
     not_heard
         Machines that should be at work and told nothing today.
+    quiet
+        Machines at work that were last heard of more than an hour ago, and when.
+    tap
+        The newest telling and the stop without it; None where it was not asked for.
+    doubted
+        Tellings that are hard to believe and would make the stop later: not counted, or taken
+        for fewer than there are, until somebody says that they are right.
+    order_changes
+        What stands elsewhere than in the morning's order of fields, and why.
+    seed_lost_m2
+        Ground left out today after it was spread: its seed is lost. [m2]
     """
 
     now_at: datetime
@@ -181,6 +220,11 @@ class LiveAnswer:
     end: SaidAndDid
     settled: Settled
     replications: int
+    quiet: tuple[tuple[str, datetime], ...] = ()
+    tap: Tap | None = None
+    doubted: tuple[Doubt, ...] = ()
+    order_changes: tuple[OrderChange, ...] = ()
+    seed_lost_m2: float = 0.0
 
     @property
     def told_open_m2(self) -> float:
@@ -209,6 +253,7 @@ def live_answer(
     replications: int = REPLICATIONS,
     seed: int = 20261018,
     levers_too: bool = False,
+    tap_too: bool = False,
 ) -> LiveAnswer:
     """Return what holds now by what has happened.
 
@@ -220,7 +265,7 @@ def live_answer(
         What was told, or what it adds up to; the farm's own log where neither is given.
     morning
         The plan of the morning where none was published and it is known already: the ``first``
-        of an earlier answer of that day. None works it out.
+        of an earlier answer of that day. None works it out, and so is its order of fields.
     shrink
         Whether each machine's pace weighs plan and log; else rates are taken as they were shown.
     sure_fraction
@@ -229,6 +274,8 @@ def live_answer(
         Drawn days. ``LiveAnswer.chance_sd_fraction`` says what their number leaves open.
     levers_too
         Whether to work out the levers, which takes as long again.
+    tap_too
+        Whether to work out what the stop would be without the newest telling.
 
     Raises
     ------
@@ -239,43 +286,156 @@ def live_answer(
     now_at = now_at.astimezone(zone)
     on = now_at.date()
     start_at = local_midnight_at(on, zone)
-    told = _with_machines(farm, settled if settled is not None else settled_log(farm, events))
-    rain_at = _rain_at(told, start_at, now_at)
+    told = with_machines(farm, settled if settled is not None else settled_log(farm, events))
     # Rates of the plan are those of the morning: what earlier days' logs have shown.
     before = replace(
-        farm, told=(), log=tuple(_as_pace(farm, e) for e in told.events if e.at < start_at)
+        farm, told=(), log=tuple(as_pace(farm, e) for e in told.events if e.at < start_at)
     )
-    question = DayQuestion(
-        on=on,
-        now_at=now_at,
-        left_m2=_left_m2(farm, told, now_at),
-        rain_at=rain_at,
-        sure_fraction=sure_fraction,
-        seed=seed,
-        replications=replications,
-    )
+    dawn = None if morning is not None and morning.order else _morning_plan(before, on, start_at)
     asked = _Asked(
+        whole=farm,
         morning=before,
-        farm=_current_field_first(before, told, start_at, now_at),
+        farm=before,
         settled=told,
-        question=question,
+        question=DayQuestion(
+            on=on,
+            now_at=now_at,
+            sure_fraction=sure_fraction,
+            seed=seed,
+            replications=replications,
+        ),
         start_at=start_at,
         now_at=now_at,
         first=morning,
+        dawn=dawn,
         shrink=shrink,
         levers_too=levers_too,
     )
+    answer, counted = _believed(_told(asked, told))
+    if not tap_too:
+        return answer
+    return replace(answer, tap=_tap(counted))
+
+
+def _told(asked: _Asked, told: Settled) -> _Asked:
+    """Return what is asked with another log behind it."""
+    farm, start_at, now_at = asked.morning, asked.start_at, asked.now_at
+    rain_at = rain_called_at(told, start_at, now_at)
+    left = left_to_spread_m2(farm, told, now_at)
+    order, changes = field_order(
+        farm,
+        begun_today(farm, told, start_at=start_at, now_at=now_at),
+        asked.order,
+        start_at=start_at,
+        now_at=now_at,
+        left_m2=left,
+        rain_called=rain_at is not None,
+    )
+    return replace(
+        asked,
+        farm=with_order(farm, order),
+        settled=told,
+        question=replace(asked.question, left_m2=left, rain_at=rain_at),
+        order_changes=changes,
+    )
+
+
+def _answered(asked: _Asked) -> LiveAnswer:
     try:
-        planned = _plan(asked, rain_at)
+        planned = _plan(asked, asked.question.rain_at)
     except NoWindow as none:
         return _without_plan(asked, none.reason)
     return _with_plan(asked, planned)
 
 
+def _believed(asked: _Asked) -> tuple[LiveAnswer, _Asked]:
+    """Return the answer without tellings that are hard to believe and would do harm if wrong."""
+    answer = _answered(asked)
+    table = asked.farm.defaults
+    doubts = doubted(
+        answer.now,
+        asked.settled,
+        start_at=asked.start_at,
+        now_at=asked.now_at,
+        most=table["pace_believed"].value,
+        least_s=table["pace_least_time"].value,
+    )
+    slow: tuple[Doubt, ...] = ()
+    if answer.day is not None:
+        slow = too_little(answer.now, asked.settled, most=table["pace_believed"].value)
+    if not doubts and not slow:
+        return answer, asked
+    without = _without(asked, {one.event.id for one in doubts}) if doubts else asked
+    without = replace(without, untrusted=frozenset(one.event.machine for one in slow))
+    careful = _answered(without)
+    if not _would_be_later(answer, careful):
+        return answer, asked
+    return replace(careful, doubted=(*doubts, *slow)), without
+
+
+def _would_be_later(answer: LiveAnswer, careful: LiveAnswer) -> bool:
+    """Say whether an answer lets more ground lie open than the careful one."""
+    if answer.day is not None and careful.day is not None:
+        later = answer.day.stop_at - careful.day.stop_at
+        if abs(later) >= timedelta(seconds=MINUTE_S):
+            return later > timedelta(0)
+    return careful.open_m2 > answer.open_m2
+
+
+def _without(asked: _Asked, ids: set[str]) -> _Asked:
+    """Return what is asked as if some events had not been told."""
+    rest = [
+        event
+        for event in asked.settled.all_events
+        if event.id not in ids and event.refers not in ids
+    ]
+    return _told(asked, with_machines(asked.whole, settled_log(asked.whole, rest)))
+
+
+def _tap(asked: _Asked) -> Tap | None:
+    """Return the newest telling of today, and the stop as it would be now without it."""
+    told = [
+        event
+        for event in asked.settled.all_events
+        if event.what not in ("plan", "note")
+        and (told_at(event) is not None or event.what != "rain")
+        and asked.start_at <= taken_in(event) <= asked.now_at
+    ]
+    if not told:
+        return None
+    newest = max(told, key=lambda event: (taken_in(event), event.clock_at or event.at, event.id))
+    return Tap(event=newest, was_stop_at=_stop_without(asked, newest))
+
+
+def _stop_without(asked: _Asked, event: Event) -> datetime | None:
+    other = _without(asked, {event.id})
+    try:
+        planned = _plan(other, other.question.rain_at)
+    except NoWindow:
+        return None
+    found = _from_now_on(other, planned)
+    names = {s.name for s in planned.planned.spreaders}
+    if other.now_s >= found.live.covered_by_s or names <= found.stops.keys():
+        return None
+    draws = balance.draw_day(
+        found.live,
+        found.unsure,
+        replications=other.question.replications,
+        seed=other.question.seed,
+    )
+    latest = balance.simulate_day(found.live, draws).latest_stop_s
+    sure = other.question.sure_fraction or other.farm.rules.sure_fraction
+    return moment_at(other.start_at, _stop_s(found.live, latest, sure))
+
+
 @dataclass(frozen=True, kw_only=True, slots=True)
 class _Asked:
-    """What is asked; the farm as the morning had it, and with the fields at work put first."""
+    """What is asked; the farm as the morning had it, and with its fields in today's order.
 
+    ``dawn`` is the day as planned in the morning, where ``first`` does not tell its fields.
+    """
+
+    whole: Farm
     morning: Farm
     farm: Farm
     settled: Settled
@@ -283,12 +443,22 @@ class _Asked:
     start_at: datetime
     now_at: datetime
     first: Was | None
+    dawn: PlannedDay | None
     shrink: bool
     levers_too: bool
+    order_changes: tuple[OrderChange, ...] = ()
+    untrusted: frozenset[str] = frozenset()
 
     @property
     def now_s(self) -> float:
         return seconds_after(self.start_at, self.now_at)
+
+    @property
+    def order(self) -> tuple[str, ...]:
+        """The morning's fields in their order; none on a closed day."""
+        if self.first is not None and self.first.order:
+            return self.first.order
+        return () if self.dawn is None else tuple(one.name for one in self.dawn.fields)
 
 
 def _plan(asked: _Asked, rain_at: datetime | None) -> PlannedDay:
@@ -298,7 +468,19 @@ def _plan(asked: _Asked, rain_at: datetime | None) -> PlannedDay:
     return plan_day(asked.farm, question, asked.now_at.date(), asked.start_at)
 
 
-def _with_plan(asked: _Asked, planned: PlannedDay) -> LiveAnswer:
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _FromNowOn:
+    """The day from now on: where all stand, the task on the plan's rates and on the learned."""
+
+    now: Now
+    paces: Paces | None
+    stops: Mapping[str, datetime]
+    plain: balance.DayTask
+    live: balance.DayTask
+    unsure: balance.Uncertainty
+
+
+def _from_now_on(asked: _Asked, planned: PlannedDay) -> _FromNowOn:
     unsure = uncertainty_of(asked.farm, planned)
     now, paces = machines_now(
         asked.farm,
@@ -310,17 +492,28 @@ def _with_plan(asked: _Asked, planned: PlannedDay) -> LiveAnswer:
         own_cvs=(*unsure.spreader_rate_cv, *unsure.cover_rate_cv),
         shared_cv=unsure.shared_rate_cv,
         shrink=asked.shrink,
+        untrusted=asked.untrusted,
     )
     names = [s.name for s in planned.planned.spreaders]
     stops = stopped_at(asked.settled, names, asked.start_at, asked.now_at)
     plain = _from_now(asked, planned.planned, now, stops)
     live = with_paces(now, plain)
+    if asked.now_s < live.covered_by_s:
+        if paces is not None:
+            unsure = _unsure_from_now(asked, planned.planned, live, unsure, paces)
+        else:
+            unsure = _in_order(unsure, planned.planned, live)
+    return _FromNowOn(now=now, paces=paces, stops=stops, plain=plain, live=live, unsure=unsure)
+
+
+def _with_plan(asked: _Asked, planned: PlannedDay) -> LiveAnswer:
+    found = _from_now_on(asked, planned)
+    now, paces, plain, live, unsure = (
+        found.now, found.paces, found.plain, found.live, found.unsure,
+    )  # fmt: skip
+    names = [s.name for s in planned.planned.spreaders]
     if asked.now_s >= live.covered_by_s:
         return _without_plan(asked, "", now=now, paces=paces)
-    if paces is not None:
-        unsure = _unsure_from_now(asked, planned.planned, live, unsure, paces)
-    else:
-        unsure = _in_order(unsure, planned.planned, live)
     draws = balance.draw_day(
         live, unsure, replications=asked.question.replications, seed=asked.question.seed
     )
@@ -354,7 +547,7 @@ def _with_plan(asked: _Asked, planned: PlannedDay) -> LiveAnswer:
     first, was = _plans_said(asked)
     if first is None:
         first = was = asked.first or _morning(asked)
-    stopped = len(stops) == len(names)
+    stopped = len(found.stops) == len(names)
     causes = () if stopped else _causes(asked, planned, now, plain, live, draws, day)
     return _answer(
         asked,
@@ -438,10 +631,13 @@ def _answer(
         if day
         else 0.0,
         loads=checks,
-        seed=seed_now(asked.farm, now, checks, day),
+        seed=seed_now(asked.farm, now, checks, day, lost_m2=_lost_m2(asked)),
         leave=leave,
         rain_at=asked.question.rain_at,
-        halts=halts_today(asked.settled, asked.start_at, asked.now_at),
+        halts=tuple(
+            _local_halt(halt, asked)
+            for halt in halts_today(asked.settled, asked.start_at, asked.now_at)
+        ),
         day_over=day_over,
         stopped=stopped,
         standing=tuple((m.machine, m.up_at) for m in now.machines if m.up_at is not None),
@@ -449,7 +645,45 @@ def _answer(
         end=said_and_did(asked.settled, start_at=asked.start_at, now_at=asked.now_at),
         settled=asked.settled,
         replications=asked.question.replications,
+        quiet=() if stopped and not _told_open(now) else _quiet(asked, now),
+        order_changes=asked.order_changes if day is not None and not stopped else (),
+        seed_lost_m2=sum(_lost_m2(asked, asked.start_at).values()),
     )
+
+
+def _local_halt(halt: Halt, asked: _Asked) -> Halt:
+    zone = asked.now_at.tzinfo
+    return replace(
+        halt,
+        from_at=halt.from_at.astimezone(zone),
+        to_at=None if halt.to_at is None else halt.to_at.astimezone(zone),
+    )
+
+
+def _told_open(now: Now) -> bool:
+    return sum(one.told_open_m2 for one in now.ground) >= TINY_M2
+
+
+def _quiet(asked: _Asked, now: Now) -> tuple[tuple[str, datetime], ...]:
+    """Return the machines that work on by what is reckoned and told nothing for an hour."""
+    left = any(one.left_m2 >= TINY_M2 for one in now.ground) or any(
+        area >= TINY_M2 for area in (asked.question.left_m2 or {}).values()
+    )
+    goes_on = {"spread": left, "covered": _told_open(now)}
+    return tuple(
+        (one.machine, one.heard_at.astimezone(asked.now_at.tzinfo))
+        for one in now.machines
+        if one.heard_at is not None
+        and one.up_at is None
+        and one.stopped_at is None
+        and goes_on[one.work]
+        and (asked.now_at - one.heard_at).total_seconds() > HOUR_S
+    )
+
+
+def _lost_m2(asked: _Asked, since_at: datetime = EVER) -> dict[str, float]:
+    """Return the ground left out after it had been spread, by field. [m2]"""
+    return lost_by_field_m2(e for e in asked.settled.events if since_at <= e.at <= asked.now_at)
 
 
 def _sampling_sd(chance: float, days: int) -> float:
@@ -459,89 +693,12 @@ def _sampling_sd(chance: float, days: int) -> float:
 # --------------------------------------------------------------------------- from the log
 
 
-def _with_machines(farm: Farm, settled: Settled) -> Settled:
-    """Return the log with the machine named where none was and only one can be meant.
-
-    Parts of an event that the account moves from field to field (their ids have a "/") are
-    nobody's work, and stay so.
-    """
-    only: dict[str, str] = {}
-    if len(farm.spreaders) == 1:
-        only |= dict.fromkeys(("spread", "load"), farm.spreaders[0].name)
-    if len(farm.cultivators) == 1:
-        only["covered"] = farm.cultivators[0].name
-
-    def named(event: Event) -> Event:
-        if event.machine or event.what not in only or "/" in event.id:
-            return event
-        return replace(event, machine=only[event.what])
-
-    return replace(
-        settled,
-        events=tuple(named(event) for event in settled.events),
-        all_events=tuple(named(event) for event in settled.all_events),
-    )
-
-
-def _rain_at(settled: Settled, start_at: datetime, now_at: datetime) -> datetime | None:
-    """Return for when rain is called today: by the latest call, or by the earliest moment.
-
-    A call for a moment at which work went on after all is past.
-    """
-    end_at = start_at + timedelta(days=1)
-    calls = [e for e in settled.events if e.what == "rain" and start_at <= e.at < end_at]
-    known = [e for e in calls if (_told_at(e) or now_at) <= now_at]
-    worked_at = max(
-        (e.at for e in settled.events if e.what in (*WORK, "load") and e.at <= now_at),
-        default=start_at,
-    )
-    dated = [e for e in known if _told_at(e) is not None]
-    if dated:
-        latest = max(dated, key=lambda e: (_told_at(e), e.id))
-        return latest.at if latest.at > worked_at else None
-    return min((e.at for e in known if e.at > worked_at), default=None)
-
-
-def _as_pace(farm: Farm, event: Event) -> Event:
-    """Return an event without its time where that, or its ground, is too little to show a pace."""
-    enough = farm.defaults["pace_least_time"].value
-    if (event.took_s or 0.0) >= enough and (event.area_m2 or 0.0) >= LEAST_AREA_M2:
-        return event
-    return replace(event, took_s=None)
-
-
-def _told_at(event: Event) -> datetime | None:
-    return event.clock_at or event.server_at
-
-
-def _left_m2(farm: Farm, settled: Settled, now_at: datetime) -> dict[str, float]:
-    """Return what is left to spread in every field, as told. [m2]"""
-    done = settled.by_field_at(now_at)
-    left = {}
-    for one in farm.fields:
-        state = done.get(one.name)
-        gone = state.spread_m2 + state.left_out_m2 if state is not None else 0.0
-        left[one.name] = max(0.0, one.record_area_m2 - gone)
-    return left
-
-
-def _current_field_first(
-    farm: Farm, settled: Settled, start_at: datetime, now_at: datetime
-) -> Farm:
-    """Return the farm with the fields its spreaders are in before all others in the order."""
-    spreaders = {s.name for s in farm.spreaders}
-    at_work = {
-        event.machine: event.field
-        for event in settled.events
-        if event.machine in spreaders
-        and event.field
-        and start_at <= event.at <= now_at
-        and event.what in ("begin", "spread", "load")
-    }
-    if not at_work:
-        return farm
-    order = tuple(dict.fromkeys((*at_work.values(), *farm.rules.order)))
-    return replace(farm, rules=replace(farm.rules, order=order))
+def _morning_plan(farm: Farm, on: date, start_at: datetime) -> PlannedDay | None:
+    """Return the day as the morning had it; None on a closed day."""
+    try:
+        return plan_day(farm, DayQuestion(on=on), on, start_at)
+    except NoWindow:
+        return None
 
 
 def _ground_as_told(asked: _Asked) -> tuple[Ground, ...]:
@@ -579,10 +736,8 @@ def _plans_said(asked: _Asked) -> tuple[Was | None, Was | None]:
 def _morning(asked: _Asked) -> Was | None:
     """Return the plan the morning would have had, where none was published."""
     farm = asked.morning
-    question = DayQuestion(on=asked.now_at.date(), sure_fraction=asked.question.sure_fraction)
-    try:
-        planned = plan_day(farm, question, asked.now_at.date(), asked.start_at)
-    except NoWindow:
+    planned = asked.dawn or _morning_plan(farm, asked.now_at.date(), asked.start_at)
+    if planned is None:
         return None
     task = planned.planned
     draws = balance.draw_day(
@@ -599,6 +754,7 @@ def _morning(asked: _Asked) -> Was | None:
         area_m2=area,
         chance_fraction=float((latest >= stop_s - 1e-6).mean()),
         published_at=None,
+        order=tuple(one.name for one in planned.fields),
     )
 
 
@@ -827,9 +983,25 @@ def _causes(
         cause, task = what
         latest = balance.simulate_day(task, some).latest_stop_s
         earlier = _stop_s(task, latest, day.sure_fraction) - stop_s
-        if abs(earlier) >= MINUTE_S:
+        if abs(earlier) >= MINUTE_S and not _at_odds(cause, earlier):
             found.append(replace(cause, earlier_s=earlier))
     return tuple(sorted(found, key=lambda cause: -abs(cause.earlier_s)))
+
+
+def _at_odds(cause: Cause, earlier_s: float) -> bool:
+    """Say whether what a pace shows and what it is reckoned to do to the stop pull apart."""
+    if cause.now_value is None or cause.planned_value is None or cause.reckoned_value is None:
+        return False
+    shown = cause.now_value - cause.planned_value
+    reckoned = cause.reckoned_value - cause.planned_value
+    return shown * reckoned < 0.0 or (
+        cause.key is CauseKey.COVERING and (shown < 0.0) != (earlier_s > 0.0)
+    )
+
+
+def _reckoned(shown: Iterable[MachineNow]) -> float:
+    """Return what machines that have shown a pace are reckoned to do together. [m2/s]"""
+    return sum((m.shown_m2_per_s or 0.0) if m.pace is None else m.pace.rate_m2_per_s for m in shown)
 
 
 _Made = tuple[Cause, balance.DayTask] | None
@@ -876,6 +1048,7 @@ def _covering(
             machines=tuple(m.machine for m in shown),
             now_value=sum(m.shown_m2_per_s or 0.0 for m in shown),
             planned_value=sum(m.planned_m2_per_s for m in shown),
+            reckoned_value=_reckoned(shown),
         ),
         _moved(task, covered_m2=missed),
     )
@@ -900,6 +1073,7 @@ def _spreading(
             machines=tuple(m.machine for m in shown),
             now_value=sum(m.shown_m2_per_s or 0.0 for m in shown),
             planned_value=sum(m.planned_m2_per_s for m in shown),
+            reckoned_value=_reckoned(shown),
         ),
         _moved(task, spread_m2=missed),
     )

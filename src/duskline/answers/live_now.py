@@ -139,6 +139,7 @@ class _Day:
     start_at: datetime
     now_at: datetime
     events: Mapping[str, list[Event]] = field(default_factory=dict)
+    untrusted: frozenset[str] = frozenset()
 
     @property
     def task(self) -> balance.DayTask:
@@ -175,6 +176,7 @@ def machines_now(
     own_cvs: Sequence[float],
     shared_cv: float,
     shrink: bool,
+    untrusted: frozenset[str] = frozenset(),
 ) -> tuple[Now, Paces | None]:
     """Return where machines and fields stand, and the paces learned.
 
@@ -188,8 +190,19 @@ def machines_now(
         How far each machine's day strays by itself, and all of them together.
     shrink
         Whether the pace is plan and log weighed; else what was shown, as it stands.
+    untrusted
+        Spreaders that have told so little that a telling is likelier to be missing: their pace
+        is the plan's, and what they lack of it is taken to lie spread and not told.
     """
-    day = _Day(farm, planned, settled, start_at, now_at, _events_today(settled, start_at, now_at))
+    day = _Day(
+        farm,
+        planned,
+        settled,
+        start_at,
+        now_at,
+        _events_today(settled, start_at, now_at),
+        untrusted,
+    )
     told = _told(day)
     found: Paces | None = None
     if shrink:
@@ -386,7 +399,7 @@ def _stood_s(day: _Day, halt: Halt) -> float:
 def _up_at(day: _Day, halt: Halt) -> datetime:
     """Return when a standing machine may run again: a repair's mean is the same at any age."""
     repair_s = day.farm.figures["day.repair"].value
-    return max(day.now_at, halt.from_at) + timedelta(seconds=repair_s)
+    return max(day.now_at, halt.from_at.astimezone(day.now_at.tzinfo)) + timedelta(seconds=repair_s)
 
 
 def _moves_s(farm: Farm, tellings: Sequence[Event]) -> float:
@@ -413,6 +426,9 @@ def _shown(day: _Day, area_m2: float, took_s: float) -> float | None:
 
 
 def _odd(day: _Day, machine: MachineNow) -> bool:
+    said = {one.refers for one in day.settled.all_events if one.what == "both"}
+    if any(event.id in said for event in day.events.get(machine.machine, [])):
+        return False
     most = day.default("pace_believed")
     ratio = (machine.shown_m2_per_s or machine.planned_m2_per_s) / machine.planned_m2_per_s
     return not 1.0 / most <= ratio <= most
@@ -437,7 +453,7 @@ def _learned(
         [
             Seen(machine=index, area_m2=m.told_m2, took_s=m.took_s)
             for index, m in enumerate(told)
-            if m.shown_m2_per_s is not None
+            if m.shown_m2_per_s is not None and m.machine not in day.untrusted
         ],
         shared_cv=shared_cv,
         hourly_cv=day.default("hourly_rate_cv"),
@@ -458,7 +474,7 @@ def _carried_on(
     told_only = area_by_field_m2((e for e in day.settled.events if e.at <= day.now_at), "spread")
     # What was covered was spread, though nobody told: that much of the carrying on is there.
     credit = {name: area - told_only.get(name, 0.0) for name, area in spread.items()}
-    machines, spreading = [], 0.0
+    machines, fresh = [], 0.0
     by_name = {s.name: s for s in day.task.spreaders}
     for one, rate in zip(told, rates, strict=True):
         if one.work == "spread":
@@ -466,12 +482,10 @@ def _carried_on(
             for name, area in places.items():
                 spread[name] = spread.get(name, 0.0) + area
                 left[name] = left.get(name, 0.0) - area
-            if now.carried_m2 > 0.0:
-                spreading += rate
+            fresh += min(rate * _fresh_s(day, now), now.carried_m2)
             machines.append(now)
     open_m2 = {name: spread[name] - covered.get(name, 0.0) for name in spread}
     # The last seed may not be covered for a while yet: what fell within the lead stays open.
-    fresh = min(spreading * day.task.lead_s, sum(m.carried_m2 for m in machines))
     for one, rate in zip(told, rates, strict=True):
         if one.work == "covered":
             ready = max(0.0, sum(open_m2.values()) - fresh)
@@ -492,6 +506,17 @@ def _carried_on(
         for name in sorted(spread)
     ]
     return machines, ground
+
+
+def _fresh_s(day: _Day, machine: MachineNow) -> float:
+    """Return how much of the lead's time is left since a spreader is taken to have spread. [s]"""
+    last = _last_telling(day, machine)
+    if last is None or machine.carried_m2 <= 0.0:
+        return 0.0
+    ended_s = min(day.now_s, day.s(last.at) + day.default("carry_on_most"))
+    if machine.stopped_at is not None:
+        ended_s = min(ended_s, day.s(machine.stopped_at))
+    return max(0.0, day.task.lead_s - (day.now_s - ended_s))
 
 
 def _last_telling(day: _Day, machine: MachineNow) -> Event | None:
@@ -536,7 +561,10 @@ def _spread_on(
     last = _last_telling(day, machine)
     if last is None:
         return replace(machine, hopper_kg=seed_kg), {}
-    time_s = _working_s(day, machine, day.s(last.at), day.planned.windows.spread_intervals_s)
+    begin_s = day.s(last.at)
+    if machine.machine in day.untrusted:
+        begin_s -= max(0.0, machine.took_s - machine.told_m2 / machine.planned_m2_per_s)
+    time_s = _working_s(day, machine, begin_s, day.planned.windows.spread_intervals_s)
     kg = day.task.mean_rate_kg_per_m2
     places: dict[str, float] = {}
     refill_left_s, spent_s = 0.0, 0.0

@@ -181,9 +181,18 @@ def seed_now(
     now: Now,
     checks: Sequence[LoadCheck],
     day: DayAnswer | None,
+    *,
+    lost_m2: Mapping[str, float] | None = None,
 ) -> tuple[SeedNow, ...]:
     """Return what is left of every lot that is in a bin, and where it runs out.
 
+    Parameters
+    ----------
+    lost_m2
+        Ground left out after it was spread, by field: it took its seed all the same. [m2]
+
+    Notes
+    -----
     The seed on hand of the farm folder is what there was before the first telling of the log.
     """
     try:
@@ -192,7 +201,8 @@ def seed_now(
         return ()
     held = {one.bin.lot: one.bin.mass_kg for one in answer.lots if one.bin is not None}
     return tuple(
-        _seed_of(farm, now, name, mass_kg, checks, day) for name, mass_kg in sorted(held.items())
+        _seed_of(farm, now, name, mass_kg, checks, day, lost_m2 or {})
+        for name, mass_kg in sorted(held.items())
     )
 
 
@@ -203,6 +213,7 @@ def _seed_of(
     mass_kg: float,
     checks: Sequence[LoadCheck],
     day: DayAnswer | None,
+    lost_m2: Mapping[str, float],
 ) -> SeedNow:
     rates = _rates_of(farm, name)
     if len({farm.lot(one.lot).name for one in farm.fields}) == 1:
@@ -213,7 +224,10 @@ def _seed_of(
     if mine:
         planned_kg = sum(c.area_m2 * c.found.planned_kg_per_m2 for c in mine)
         laid = sum(c.mass_kg for c in mine) / planned_kg
-    used = laid * sum(one.spread_m2 * rates.get(one.field, 0.0) for one in now.ground)
+    used = laid * sum(
+        (one.spread_m2 + lost_m2.get(one.field, 0.0)) * rates.get(one.field, 0.0)
+        for one in now.ground
+    )
     left_kg = max(0.0, mass_kg - used)
     rest = _left_in_order(farm, now, rates, day)
     field, short = _runs_out(left_kg, rest, rates, laid)

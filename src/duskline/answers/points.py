@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 from duskline.answers.working import Figure, Step
 from duskline.core.errors import OutOfRange
 from duskline.core.farm import Cultivator, Farm, Given, PointRow, Poke
+from duskline.core.log import FieldState, Settled
 from duskline.core.points import (
     AreaRange,
     PokeCheck,
@@ -34,10 +35,15 @@ __all__ = [
     "RowAnswer",
     "Unmeasured",
     "check_cards",
+    "ground_to_cover",
     "points_answer",
+    "worked_in_m2",
 ]
 
+CRUMB_M2 = 50.0
+"""Less than this left of a field is nothing left."""
 MEASURED = "farm.toml"
+TOLD = "the log"
 HERE = "worked out here"
 WHEEL_WORDS = ("wheel", "track", "tire", "tyre")
 
@@ -117,6 +123,8 @@ class RowAnswer:
         How far a new set travels; None where the machine's width is not known. [m]
     job_m2
         What this machine works in the fields asked about. [m2]
+    worked_m2
+        What it has worked since, taken off what is left. [m2]
     swaps_sure, swaps_likely
         Where it is swapped, on the low side and on the best guess.
     """
@@ -131,6 +139,7 @@ class RowAnswer:
     first_point_left_m2: float | None
     new_set_m: float | None
     job_m2: float
+    worked_m2: float
     swaps_sure: tuple[FieldSwap, ...]
     swaps_likely: tuple[FieldSwap, ...]
 
@@ -254,6 +263,7 @@ def points_answer(
     field_order: tuple[tuple[str, float], ...],
     *,
     shares: Mapping[str, float] | None = None,
+    worked_m2: Mapping[str, float] | None = None,
 ) -> PointsAnswer:
     """Return how long the points last over the fields, where they are swapped, and the level.
 
@@ -266,6 +276,8 @@ def points_answer(
     shares
         Share of that ground each machine works, by its name; a machine not named works it all.
         None takes every machine as if it worked all of it alone, which is the sure side.
+    worked_m2
+        What each machine has worked since its points were measured, by its name. [m2]
 
     Raises
     ------
@@ -282,7 +294,14 @@ def points_answer(
             raise OutOfRange(f"share of the ground of {name}", share, 0.0, 1.0)
     portions = {machine.name: (shares or {}).get(machine.name, 1.0) for machine in farm.cultivators}
     rows = tuple(
-        _row(farm, row, field_order, portions.get(row.cultivator, 1.0)) for row in farm.point_rows
+        _row(
+            farm,
+            row,
+            field_order,
+            portions.get(row.cultivator, 1.0),
+            (worked_m2 or {}).get(row.cultivator, 0.0),
+        )
+        for row in farm.point_rows
     )
     measured = {row.cultivator for row in farm.point_rows}
     job_m2 = sum(area for _, area in field_order)
@@ -319,6 +338,37 @@ def points_answer(
             *(_poke_step(farm, one) for one in pokes),
         ),
     )
+
+
+def ground_to_cover(
+    farm: Farm, account: Settled, first: Sequence[str] = ()
+) -> tuple[tuple[str, float], ...]:
+    """Return the fields still to be worked in, with what is left of each. [m2]
+
+    Parameters
+    ----------
+    account
+        The log settled.
+    first
+        The fields that come first, in order; all others follow as the farm has them.
+    """
+    by_name = {one.name: one for one in farm.fields}
+    left = []
+    for name in dict.fromkeys((*(one for one in first if one in by_name), *by_name)):
+        covered_m2 = account.by_field.get(name, FieldState()).covered_m2
+        left_m2 = by_name[name].record_area_m2 - covered_m2
+        if left_m2 > CRUMB_M2:
+            left.append((name, left_m2))
+    return tuple(left)
+
+
+def worked_in_m2(account: Settled) -> dict[str, float]:
+    """Return what each machine has told as worked in. [m2]"""
+    found: dict[str, float] = {}
+    for event in account.events:
+        if event.what == "covered" and event.machine and event.area_m2 is not None:
+            found[event.machine] = found.get(event.machine, 0.0) + event.area_m2
+    return found
 
 
 def check_cards(farm: Farm, answer: PointsAnswer) -> tuple[CheckCard, ...]:
@@ -362,7 +412,11 @@ def _limit(farm: Farm, row: PointRow) -> Given:
 
 
 def _row(
-    farm: Farm, row: PointRow, field_order: tuple[tuple[str, float], ...], share: float
+    farm: Farm,
+    row: PointRow,
+    field_order: tuple[tuple[str, float], ...],
+    share: float,
+    worked_m2: float,
 ) -> RowAnswer:
     wear = row_wear(
         worn_m=row.worn_m,
@@ -389,6 +443,11 @@ def _row(
             )
             for work in (area_left, new_set_area)
         )
+        left = AreaRange(
+            low_m2=max(0.0, left.low_m2 - worked_m2),
+            best_m2=max(0.0, left.best_m2 - worked_m2),
+            high_m2=max(0.0, left.high_m2 - worked_m2),
+        )
         names = [name for name, _ in field_order]
         swaps = {
             "sure": _swaps(row, names, areas, left.low_m2, new_set.low_m2, "sure"),
@@ -404,11 +463,12 @@ def _row(
         new_set=new_set,
         first_point_left_m2=None
         if left is None
-        else first_point_left_m2(wear, limit_m=limit.value),
+        else max(0.0, first_point_left_m2(wear, limit_m=limit.value) - worked_m2),
         new_set_m=None
         if machine is None or new_set is None
         else life_m(area_m2=new_set.best_m2, working_width_m=machine.working_width_m),
         job_m2=sum(areas),
+        worked_m2=worked_m2,
         swaps_sure=swaps["sure"],
         swaps_likely=swaps["likely"],
     )
@@ -619,9 +679,16 @@ def _row_steps(farm: Farm, row: RowAnswer) -> list[Step]:
         *steps,
         Step(
             title=f"{who}: ground left",
-            formula="worked since new x (wear to swap at / mean wear - 1), wear taken as even "
-            "over the ground worked",
-            inputs=(over, worn, swapped_at, ahead, _given("chance", farm.defaults["points_sure"])),
+            formula="worked since new x (wear to swap at / mean wear - 1) - worked since "
+            "measured, wear taken as even over the ground worked",
+            inputs=(
+                over,
+                worn,
+                swapped_at,
+                Figure(name="worked since measured", value=row.worked_m2, unit="m2", source=TOLD),
+                ahead,
+                _given("chance", farm.defaults["points_sure"]),
+            ),
             result=_area("ground left", row.left),
         ),
         Step(

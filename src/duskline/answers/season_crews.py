@@ -61,6 +61,7 @@ class Basis(StrEnum):
     """What a day's hours rest on."""
 
     STATED = "stated"
+    STATED_OFF = "stated on a day off"
     FORECAST = "forecast"
     CLIMATE = "climate"
     CLOSED = "closed"

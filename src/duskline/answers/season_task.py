@@ -27,7 +27,7 @@ from duskline.core.checks import check_within
 from duskline.core.errors import NoWindow
 from duskline.core.farm import CrewNoun, Farm, Field
 from duskline.core.light import daylight, local_midnight_at, seconds_after
-from duskline.core.log import area_by_field_m2
+from duskline.core.log import area_by_field_m2, seeded_by_field_m2
 from duskline.core.order import plane_m
 from duskline.core.season import (
     CrewHours,
@@ -186,7 +186,7 @@ def left_m2(farm: Farm, on: date) -> dict[str, float]:
     """Return what is left to sow of each field on the morning of a date, by the log. [m2]"""
     start_at = local_midnight_at(on, ZoneInfo(farm.time_zone))
     before = [event for event in farm.log if event.at < start_at]
-    spread = area_by_field_m2(before, "spread")
+    spread = seeded_by_field_m2(before)
     covered = area_by_field_m2(before, "covered")
     left = {}
     for one in farm.fields:
@@ -209,12 +209,16 @@ def open_by_crew_m2(farm: Farm, on: date) -> dict[str, float]:
     covered = area_by_field_m2(before, "covered")
     crews = crews_of(farm)
     whose = {machine: crew.name for crew in crews for machine in crew.machines}
-    spread_by = {one.field: one.machine for one in before if one.what == "spread"}
+    spread_by = {
+        one.field: one.machine
+        for one in before
+        if one.what in ("spread", "load") and one.machine in whose
+    }
     lying: dict[str, float] = {}
     for name, area in area_by_field_m2(before, "spread").items():
         left = area - covered.get(name, 0.0)
         if left > 0.0:
-            crew = whose.get(spread_by[name], crews[0].name)
+            crew = whose.get(spread_by.get(name, ""), crews[0].name)
             lying[crew] = lying.get(crew, 0.0) + left
     return lying
 
@@ -273,6 +277,12 @@ def frames_of(farm: Farm, dates: Sequence[date], *, longer_s: float = 0.0) -> tu
     return tuple(_frame(farm, on, longer_s) for on in dates)
 
 
+def _works_on(farm: Farm, on: date) -> bool:
+    """Say whether anybody works on a date: hours stated for it count for more than a day off."""
+    stated = any(window.on == on and not window.closed for window in farm.windows)
+    return stated or farm.season.works_on(on)
+
+
 def _frame(farm: Farm, on: date, longer_s: float) -> DayFrame:
     zone = ZoneInfo(farm.time_zone)
     start_at = local_midnight_at(on, zone)
@@ -310,7 +320,7 @@ def _frame(farm: Farm, on: date, longer_s: float) -> DayFrame:
         noon_s=noon_s,
         closes_sd_s=windows.cover_sd_s[last],
         stated=stated is not None,
-        shut=not farm.season.works_on(on),
+        shut=not _works_on(farm, on),
     )
 
 
@@ -361,7 +371,7 @@ def _hours_of_date(
 ) -> dict[str, Hours]:
     """Return each crew's hours of a date; ``lying`` is open in the morning, by crew. [m2]"""
     crews = crews_of(farm)
-    if not farm.season.works_on(on):
+    if not _works_on(farm, on):
         return {
             c.name: Hours(on=on, crew=c.name, basis=Basis.OFF, because="day off") for c in crews
         }
@@ -370,7 +380,8 @@ def _hours_of_date(
     sure = None if question.at_average else question.sure_fraction or farm.rules.sure_fraction
     seed = question.seed + on.toordinal()
     if stated:
-        asked = _Asked(on, Basis.STATED, lot, sure, levels, seed, lying=lying)
+        basis = Basis.STATED if farm.season.works_on(on) else Basis.STATED_OFF
+        asked = _Asked(on, basis, lot, sure, levels, seed, lying=lying)
         return _crews_of_date(farm, farm, asked)
     if reached and float(weathers.closed[:, index].mean()) <= 0.5:
         asked = _Asked(on, Basis.FORECAST, lot, sure, levels, seed, lying=lying)
@@ -699,7 +710,7 @@ def _lots(farm: Farm) -> tuple[SeasonLot, ...]:
         for answer in seed_answer(farm).lots
         if answer.bin is not None
     }
-    spread = area_by_field_m2(farm.log, "spread")
+    spread = seeded_by_field_m2(farm.log)
     for one in farm.fields:
         lot = farm.lot(one.lot)
         if lot.name in stock and one.name in spread:

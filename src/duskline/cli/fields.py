@@ -276,13 +276,16 @@ def cost(folder: Path, *, as_json: bool, why: bool) -> None:
 
 def points(folder: Path, *, card: bool, as_json: bool, why: bool) -> None:
     """Print the acres left in the points, what to swap before which field, and the check card."""
-    from duskline.answers.points import check_cards, points_answer
+    from duskline.answers.points import check_cards, ground_to_cover, points_answer, worked_in_m2
+    from duskline.answers.telling import settled
     from duskline.cli.points_json import points_json
+    from duskline.exchange.season_plan import kept_order, latest_plan
     from duskline.words import points as words
 
     farm = read_farm_with_store(folder)
-    order = tuple((one.name, one.record_area_m2) for one in farm.fields)
-    answer = points_answer(farm, order)
+    account, kept = settled(farm), latest_plan(folder)
+    order = ground_to_cover(farm, account, () if kept is None else kept_order(kept))
+    answer = points_answer(farm, order, worked_m2=worked_in_m2(account))
     must_swap = bool(answer.swaps_likely) or any(row.point_at_limit for row in answer.rows)
     if as_json:
         dump(points_json(answer, working=why))

@@ -65,6 +65,18 @@ def live_json(farm: Farm, answer: LiveAnswer, *, day_too: bool = True) -> dict[s
         "rain_at": moment(answer.rain_at) if answer.rain_at else None,
         "standing": [{"machine": name, "up_at": moment(at)} for name, at in answer.standing],
         "not_heard": list(answer.not_heard),
+        "quiet": [{"machine": name, "heard_at": moment(at)} for name, at in answer.quiet],
+        "doubted": [
+            {
+                "id": one.event.id,
+                "line": words.doubt_line(one, answer, system),
+                "shown_m2_per_s": one.shown_m2_per_s,
+                "planned_m2_per_s": one.planned_m2_per_s,
+            }
+            for one in answer.doubted
+        ],
+        "order_changes": plain(answer.order_changes),
+        "seed_lost_m2": answer.seed_lost_m2,
         "end": plain(answer.end),
         "conflicts": plain(answer.settled.conflicts),
         "lines": {
@@ -77,6 +89,8 @@ def live_json(farm: Farm, answer: LiveAnswer, *, day_too: bool = True) -> dict[s
             "leave": words.leave_lines(answer, system),
             "standing": words.standing_lines(answer, system),
             "not_heard": words.not_heard_lines(answer),
+            "quiet": words.quiet_lines(answer, system),
+            "order": words.order_lines(answer, system),
             "end": words.end_line(answer, system),
         },
         "day": plain(day_json(farm, day, working=False)) if day_too and day else None,

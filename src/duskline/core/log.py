@@ -32,7 +32,9 @@ __all__ = [
     "area_by_field_m2",
     "area_on_m2",
     "identified",
+    "lost_by_field_m2",
     "observed_rate_m2_per_s",
+    "seeded_by_field_m2",
     "settle",
     "worked",
 ]
@@ -432,6 +434,8 @@ def _same_work(one: Event, other: Event, rules: TellingRules) -> bool:
 
 ELSEWHERE = ""
 """The field of ground that a load must have been spread on beyond the one it was told in."""
+LOST = "seed lost"
+"""How the part of an event is told that takes ground left out off what was spread."""
 
 
 @dataclass(slots=True)
@@ -469,7 +473,7 @@ class _Account:
         """Enter one event, and what it moves."""
         area = event.area_m2
         if event.what == "wet" and area is not None:
-            self.left_out_m2[event.field] += area
+            self._leave_out(event, area)
         elif event.what == "covered":
             area = self._covered(event)
         elif event.what == "spread":
@@ -477,6 +481,16 @@ class _Account:
         elif event.what == "load":
             area = self._load(event)
         self.found.append(event if area == event.area_m2 else replace(event, area_m2=area))
+
+    def _leave_out(self, event: Event, area_m2: float) -> None:
+        """Leave ground out; what of it must have been spread already lies open no more."""
+        self.left_out_m2[event.field] += area_m2
+        whole_m2 = self._whole_m2(event.field)
+        if whole_m2 is None:
+            return
+        lost = min(area_m2, self._spread_in_m2(event.field) - whole_m2)
+        if lost > 0.0:
+            self._move(event, event.field, -lost, machine="", told=LOST)
 
     def _whole_m2(self, name: str) -> float | None:
         facts = self.ground.get(name)
@@ -565,7 +579,9 @@ class _Account:
         mine.at_last_load_m2 = mine.total_m2
         return here
 
-    def _move(self, event: Event, name: str, area_m2: float, *, machine: str) -> None:
+    def _move(
+        self, event: Event, name: str, area_m2: float, *, machine: str, told: str = ""
+    ) -> None:
         number = sum(1 for one in reversed(self.found) if one.id.startswith(f"{event.id}/"))
         self.found.append(
             replace(
@@ -578,7 +594,7 @@ class _Account:
                 mass_kg=None,
                 took_s=None,
                 whole=False,
-                told="",
+                told=told,
                 note="",
             )
         )
@@ -786,6 +802,24 @@ def area_by_field_m2(
     for event in events:
         if event.what in kinds and event.area_m2 is not None:
             done[event.field] = done.get(event.field, 0.0) + event.area_m2
+    return done
+
+
+def lost_by_field_m2(events: Iterable[Event]) -> dict[str, float]:
+    """Return the ground left out after it was spread, field by field, of settled events. [m2]"""
+    lost: dict[str, float] = {}
+    for event in events:
+        if event.told == LOST and "/" in event.id and event.area_m2 is not None:
+            lost[event.field] = lost.get(event.field, 0.0) - event.area_m2
+    return lost
+
+
+def seeded_by_field_m2(events: Iterable[Event]) -> dict[str, float]:
+    """Return the ground that took seed so far, lost or not, field by field. [m2]"""
+    told = tuple(events)
+    done = area_by_field_m2(told, "spread")
+    for name, area in lost_by_field_m2(told).items():
+        done[name] = done.get(name, 0.0) + area
     return done
 
 

@@ -17,11 +17,16 @@ _EN = {
         "Area spread and worked in through {date}. Stop spreading {stop}. All worked in by "
         "{cutoff}, {edge}. Between the two curves the seed lies open."
     ),
+    "strip story stopped": (
+        "Area spread and worked in through {date}. Spreading stopped {stop}. All worked in by "
+        "{cutoff}, {edge}. Between the two curves the seed lies open."
+    ),
     "hard edge": "a hard limit",
     "soft edge": "a limit that may give a little",
     "stop": "stop {at}",
     "stop because": "stop {at}, {why}",
     "stop now": "stop now",
+    "stopped": "stopped {at}",
     "all in": "all in by {at}",
     "all in because": "all in by {at}, {why}",
     "ends": "work ends {at}",
@@ -43,6 +48,7 @@ _EN = {
         "crew start": "crew starts", "wind": "wind", "dew on": "dew", "rain": "rain",
         "civil dusk": "dark", "crew end": "crew stops", "midnight": "midnight",
         "stated in farm.toml": "",
+        "ground not fit": "ground not fit", "home before dark": "home before dark",
     },
     "noon": "noon",
     "tray title": "What falls across the driving",
@@ -155,11 +161,16 @@ _ES = {
         "Superficie esparcida y tapada el {date}. Pare de esparcir {stop}. Todo tapado antes de "
         "las {cutoff}, {edge}. Entre las dos curvas la semilla está sin tapar."
     ),
+    "strip story stopped": (
+        "Superficie esparcida y tapada el {date}. Se paró de esparcir {stop}. Todo tapado antes de "
+        "las {cutoff}, {edge}. Entre las dos curvas la semilla está sin tapar."
+    ),
     "hard edge": "un límite firme",
     "soft edge": "un límite que puede ceder un poco",
     "stop": "pare {at}",
     "stop because": "pare {at}, {why}",
     "stop now": "pare ya",
+    "stopped": "paró {at}",
     "all in": "todo tapado {at}",
     "all in because": "todo tapado {at}, {why}",
     "ends": "se acaba {at}",
@@ -181,6 +192,7 @@ _ES = {
         "crew start": "empieza la gente", "wind": "viento", "dew on": "rocío", "rain": "lluvia",
         "civil dusk": "oscuro", "crew end": "para la gente", "midnight": "medianoche",
         "stated in farm.toml": "",
+        "ground not fit": "suelo no está para entrar", "home before dark": "a casa con luz",
     },
     "noon": "12 pm",
     "tray title": "Lo que cae a lo ancho",

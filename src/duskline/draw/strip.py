@@ -43,6 +43,8 @@ __all__ = ["day_strip"]
 HOUR_S = 3600.0
 Point = tuple[float, float]
 Span = tuple[float, float]
+Told = tuple[datetime, float, float]
+"""A moment, and the area spread and covered by then. [m2]"""
 
 _NARROW = 700.0
 _TYPE_NARROW, _TYPE_WIDE = 15.0, 17.0
@@ -51,6 +53,7 @@ _STILL_SHARE = 0.2
 _SHORT_S = 360.0
 """A pause shorter than this is not drawn."""
 _INSTANT_S = 1.0
+_SHORTEST_SHOWN_S = 60.0
 _SAME_TIME_S = 300.0
 """Two moments this close get one label."""
 
@@ -64,6 +67,8 @@ def day_strip(
     language: Language = "en",
     black_and_white: bool = False,
     text_size: float | None = None,
+    told: Sequence[Told] = (),
+    stopped_at: datetime | None = None,
 ) -> str:
     """Return the day strip as SVG text.
 
@@ -81,15 +86,19 @@ def day_strip(
         Ink on white: every state told apart by line style, hatch or word.
     text_size
         Type size; None chooses one for the width.
+    told
+        What the log says was spread and worked in by when, in order of time.
+    stopped_at
+        When spreading ended for the day; None while it may go on.
 
     Notes
     -----
-    After ``now`` the spread line is dashed. Before it the strip knows where the crew started and
-    where it stands, and joins the two with a straight line.
+    The spread line is dashed from the last telling on. Where nothing was told of the past, the
+    strip joins where the crew started and where it stands with a straight line.
     """
     ink = INKED if black_and_white else COLOURED
     size = text_size or (_TYPE_NARROW if width < _NARROW else _TYPE_WIDE)
-    day = _Day.of(answer, system, language)
+    day = _Day.of(answer, system, language, told, stopped_at)
     for named_in_key in (False, True):
         sheet = _Sheet.lay_out(day, ink, width, height, size, named_in_key=named_in_key)
         drawn = sheet.draw()
@@ -104,9 +113,9 @@ def day_strip(
         title=words(language, "strip title"),
         story=words(
             language,
-            "strip story",
+            "strip story" if stopped_at is None else "strip story stopped",
             date=date_text(answer),
-            stop=day.at(day.stop_s),
+            stop=day.at(day.stop_s) if stopped_at is None else day.clock(day.stop_s),
             cutoff=day.at(day.cutoff_s),
             edge=hard,
         ),
@@ -120,7 +129,10 @@ def day_strip(
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class _Day:
-    """The answer in seconds after midnight and in the reader's unit of area."""
+    """The answer in seconds after midnight and in the reader's unit of area.
+
+    The curves begin where the day began. ``known_s`` is up to when they were told; None for a plan.
+    """
 
     answer: DayAnswer
     system: System
@@ -134,15 +146,24 @@ class _Day:
     unit: str
     stop_s: float
     now_s: float | None
+    known_s: float | None
+    stopped: bool
     cutoff_s: float
     opens_s: float
     hard: bool
 
     @classmethod
-    def of(cls, answer: DayAnswer, system: System, language: Language) -> _Day:
+    def of(
+        cls,
+        answer: DayAnswer,
+        system: System,
+        language: Language,
+        told: Sequence[Told] = (),
+        stopped_at: datetime | None = None,
+    ) -> _Day:
         midnight_at = local_midnight_at(answer.on, ZoneInfo(answer.time_zone))
         curves, windows = answer.curves, answer.windows
-        stop_s = seconds_after(midnight_at, answer.stop_at)
+        stop_s = seconds_after(midnight_at, stopped_at or answer.stop_at)
         times_s = [seconds_after(midnight_at, at) for at in curves.at]
         place = next((i for i, s in enumerate(times_s) if s > stop_s), 0)
         if place and stop_s - times_s[place - 1] < _INSTANT_S:
@@ -166,21 +187,36 @@ class _Day:
         last = [name for name, s in windows.cover_closes_s.items() if s >= cutoff_s - 1.0]
         now_s = seconds_after(midnight_at, answer.now_at) if answer.now_at else None
         opens_s = min(windows.spread_intervals_s[0][0], *windows.cover_opens_s.values())
+        past: list[tuple[float, float, float]] = []
+        known_s = now_s
+        if now_s is not None:
+            opens_s = min(opens_s, now_s)
+            past = [
+                (
+                    seconds_after(midnight_at, at),
+                    min(to_display(spread_m2, "area", system)[0], spread[0]),
+                    min(to_display(covered_m2, "area", system)[0], covered[0]),
+                )
+                for at, spread_m2, covered_m2 in told
+            ]
+            past, opens_s, known_s = _past(past, opens_s=opens_s, now_s=now_s)
         return cls(
             answer=answer,
             system=system,
             language=language,
             midnight_at=midnight_at,
-            times_s=tuple(times_s),
-            spread=spread,
-            covered=covered,
-            low=low,
-            high=high,
+            times_s=(*(one[0] for one in past), *times_s),
+            spread=(*(one[1] for one in past), *spread),
+            covered=(*(one[2] for one in past), *covered),
+            low=(*(one[2] for one in past), *low),
+            high=(*(one[2] for one in past), *high),
             unit=to_display(0.0, "area", system)[1],
             stop_s=stop_s,
             now_s=now_s,
+            known_s=known_s,
+            stopped=stopped_at is not None,
             cutoff_s=cutoff_s,
-            opens_s=opens_s if now_s is None else min(opens_s, now_s),
+            opens_s=opens_s,
             hard=any(windows.cover_hard.get(name, False) for name in last),
         )
 
@@ -231,11 +267,16 @@ class _Day:
         return seconds_after(self.midnight_at, moment)
 
     def _pauses(self) -> Iterator[Span]:
-        steps = [b - a for a, b in pairwise(self.spread)]
-        usual = max(steps, default=0.0)
-        begin: float | None = None
         first_s = self.answer.windows.spread_intervals_s[0][0]
-        for (t0, t1), step in zip(pairwise(self.times_s), steps, strict=True):
+        ahead = [
+            one
+            for one in zip(self.times_s, self.spread, strict=True)
+            if self.now_s is None or one[0] >= self.now_s
+        ]
+        steps = [(t0, t1, v1 - v0) for (t0, v0), (t1, v1) in pairwise(ahead)]
+        usual = max((step for _, _, step in steps), default=0.0)
+        begin: float | None = None
+        for t0, t1, step in steps:
             still = step < _STILL_SHARE * usual and t1 <= self.stop_s and t0 >= first_s
             if still and begin is None:
                 begin = t0
@@ -244,6 +285,24 @@ class _Day:
                 begin = None
         if begin is not None and self.stop_s - begin > _SHORT_S:
             yield begin, self.stop_s
+
+
+def _past(
+    told: Sequence[tuple[float, float, float]], *, opens_s: float, now_s: float
+) -> tuple[list[tuple[float, float, float]], float, float]:
+    """Return what was told before now, from when on the day is drawn, and up to when it was told.
+
+    Before the first work told the day stands at what it began with.
+    """
+    grows = [i for i, one in enumerate(told) if one[1:] != told[0][1:]]
+    if not grows:
+        first = (told[0][1], told[0][2]) if told else (0.0, 0.0)
+        return ([(opens_s, *first)] if opens_s < now_s else []), opens_s, now_s
+    begins_s = min(opens_s, told[grows[0] - 1][0])
+    points = [(begins_s, *told[0][1:])]
+    points += [one for one in told[grows[0] - 1 :] if begins_s < one[0] < now_s - _INSTANT_S]
+    last_s = max(t1[0] for t0, t1 in pairwise(told) if t1[1:] != t0[1:])
+    return points, begins_s, min(last_s, now_s)
 
 
 def _less(span: Span, others: Sequence[Span]) -> list[Span]:
@@ -445,8 +504,8 @@ class _Sheet:
         if ink.cover_tint > 0.0:
             base = [(covered[-1][0], self.bottom), (covered[0][0], self.bottom)]
             yield polygon([*covered, *base], fill=ink.cover, fill_opacity=ink.cover_tint)
-        low = self.points(day.low, to_s=day.cutoff_s)
-        high = self.points(day.high, to_s=day.cutoff_s)
+        low = self.points(day.low, from_s=day.now_s, to_s=day.cutoff_s)
+        high = self.points(day.high, from_s=day.now_s, to_s=day.cutoff_s)
         yield polygon([*high, *reversed(low)], fill=ink.cover, fill_opacity=ink.band_tint)
         for edge in (low, high):
             yield path(edge, fill="none", stroke=ink.cover, stroke_width=1, stroke_dasharray=[1, 3])
@@ -456,38 +515,29 @@ class _Sheet:
         day = self.day
         spread = self.points(day.spread, to_s=day.cutoff_s)
         covered = self.points(day.covered, to_s=day.cutoff_s)
-        return [*self._past(spread[0]), *spread], [*self._past(covered[0]), *covered]
-
-    def _past(self, first: Point) -> list[Point]:
-        """Where the day began, if it began before the curves do."""
-        if self.day.now_s is None or self.day.opens_s >= self.day.now_s:
-            return []
-        return [(self.x(self.day.opens_s), self.bottom)] if first[1] < self.bottom else []
+        return spread, covered
 
     def _curves(self) -> Iterator[svg.Element]:
         day = self.day
-        spread, covered = self._both()
-        end = self.x(max(day.stop_s, day.times_s[0]))
-        spread = [p for p in spread if p[0] <= end + 0.5] or spread[:1]
-        stop = (end, self.y(day.value_at(day.spread, day.stop_s)))
-        if abs(spread[-1][0] - end) > 0.5:
-            spread.append(stop)
-        now_x = -1.0 if day.now_s is None else self.x(day.now_s)
-        past = [p for p in spread if p[0] <= now_x + 0.01]
-        ahead = [p for p in spread if p[0] >= now_x - 0.01]
-        if len(past) > 1:
-            yield from self._spread_line(past, dashed=False)
-        if len(ahead) > 1:
-            yield from self._spread_line(ahead, dashed=day.now_s is not None)
+        begin_s, known_s = day.times_s[0], day.known_s
+        end_s = max(day.stop_s, begin_s)
+        told_s = end_s if known_s is None else min(known_s, end_s)
+        if told_s > begin_s:
+            yield from self._spread_line(self.points(day.spread, to_s=told_s), dashed=False)
+        if told_s < end_s:
+            ahead = self.points(day.spread, from_s=told_s, to_s=end_s)
+            yield from self._spread_line(ahead, dashed=True)
+        stop = (self.x(end_s), self.y(day.value_at(day.spread, end_s)))
         level = [stop, (self.x(day.cutoff_s), stop[1])]
         yield path(
             level, fill="none", stroke=self.ink.spread, stroke_width=1.6, stroke_dasharray=[2, 4]
         )
+        covered = self.points(day.covered, to_s=day.cutoff_s)
         yield path(
             covered, fill="none", stroke=self.ink.cover, stroke_width=3.6, stroke_linejoin="round"
         )
-        done = [p for p in covered if p[0] <= now_x + 0.01]
-        if len(done) > 1:
+        if known_s is not None and known_s > begin_s:
+            done = self.points(day.covered, to_s=known_s)
             yield path(done, fill="none", stroke=self.ink.cover, stroke_width=6.5)
 
     def _spread_line(self, points: Sequence[Point], *, dashed: bool) -> Iterator[svg.Element]:
@@ -840,7 +890,10 @@ def _key_rows(
 
 
 def _has_changeover(day: _Day) -> bool:
-    return bool(day.answer.crew.takeovers) and day.stop_s + day.answer.changeover_s < day.cutoff_s
+    changeover_s = day.answer.changeover_s
+    if changeover_s < _SHORTEST_SHOWN_S:
+        return False
+    return bool(day.answer.crew.takeovers) and day.stop_s + changeover_s < day.cutoff_s
 
 
 def _flown(
@@ -864,9 +917,11 @@ def _wanted_flags(day: _Day, x: Callable[[float], float]) -> list[Flag]:
     spread_ends_s = windows.spread_intervals_s[-1][1]
     why_spread = because(day.language, windows.spread_closes_because)
     why_cover = because(day.language, windows.cover_closes_because)
-    stop_now = day.now_s is not None and day.stop_s - day.now_s < _SAME_TIME_S
+    stop_now = not day.stopped and day.now_s is not None and day.stop_s - day.now_s < _SAME_TIME_S
     at_close = abs(spread_ends_s - day.stop_s) < _SAME_TIME_S
-    if stop_now:
+    if day.stopped:
+        stop = day.word("stopped", at=day.clock(day.stop_s))
+    elif stop_now:
         stop = day.word("stop now")
     elif at_close and why_spread:
         stop = day.word("stop because", at=day.at(day.stop_s), why=why_spread)

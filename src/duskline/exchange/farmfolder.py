@@ -27,6 +27,7 @@ from duskline.exchange.farm_toml import (
     FarmToml,
     LeftOutTable,
     LotTable,
+    SeedTruckTable,
     SpreaderTable,
     read_farm_toml,
 )
@@ -491,11 +492,15 @@ def _cross_check(
     return problems
 
 
+def _machines(form: FarmToml) -> list[SpreaderTable | CultivatorTable | SeedTruckTable]:
+    return [*form.spreader, *form.cultivator, *form.seed_truck]
+
+
 def _check_log(
     form: FarmToml, fields: tuple[nouns.Field, ...], events: tuple[Event, ...]
 ) -> list[Problem]:
     """Return the names in the log that no machine and no field has, each once."""
-    tables = (*form.spreader, *form.cultivator, *form.seed_truck)
+    tables = _machines(form)
     machines = [*(table.name for table in tables), *(was for table in tables for was in table.was)]
     names = [one.name for one in fields]
     found: dict[tuple[str, str], Problem] = {}
@@ -590,7 +595,7 @@ def _farm(
         cultivators=cultivators,
         renamed={
             was: table.name
-            for table in (*form.spreader, *form.cultivator, *form.seed_truck)
+            for table in _machines(form)
             for was in table.was
         },
         seed_trucks=tuple(

@@ -41,6 +41,7 @@ __all__ = [
     "KeptStop",
     "KeptUnplaced",
     "keep_plan",
+    "kept_order",
     "latest_plan",
     "read_plan",
 ]
@@ -143,6 +144,14 @@ def latest_plan(folder: Path) -> KeptPlan | None:
     """
     version = _latest_version(folder / PLANS_FOLDER)
     return read_plan(_path(folder, version)) if version else None
+
+
+def kept_order(plan: KeptPlan) -> tuple[str, ...]:
+    """Return the fields in the order a kept plan comes to them; those without a day last."""
+    stops = sorted(plan.stops, key=lambda stop: (stop.on, stop.starts_s))
+    return tuple(
+        dict.fromkeys((*(stop.field for stop in stops), *(one.field for one in plan.unplaced)))
+    )
 
 
 def read_plan(path: Path) -> KeptPlan:

@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from duskline.answers.day import DayAnswer
 from duskline.answers.drive import FieldPlan
@@ -22,9 +23,11 @@ from duskline.answers.plans import (
     spreader_days,
 )
 from duskline.answers.seed import FlowAnswer, LotAnswer, SeedAnswer
+from duskline.answers.telling import told_curve
 from duskline.core.farm import Cultivator, Farm, Field, SpreaderNoun
 from duskline.core.flow import first_load
-from duskline.core.log import area_by_field_m2
+from duskline.core.light import local_midnight_at
+from duskline.core.log import Settled, area_by_field_m2
 from duskline.core.passes import PassPlan
 from duskline.draw import day_strip, field_map
 from duskline.draw.strings import because
@@ -281,6 +284,7 @@ def day_sheet(desk: Desk, why: Sequence[str]) -> Sheet:
         height=222.0,
         black_and_white=True,
         text_size=TYPE_PT,
+        told=_told_so_far(desk),
     )
     title = say("en", "day title")
     return Sheet(
@@ -477,6 +481,24 @@ def _open_fields(desk: Desk) -> list[str]:
         name for name, area in spread.items()
         if name in known and area - covered.get(name, 0.0) > NO_SPREADING_M2
     ]  # fmt: skip
+
+
+def _told_so_far(desk: Desk) -> tuple[tuple[datetime, float, float], ...]:
+    """Return what the log has of a day under way; nothing where areas were given over it."""
+    answer = desk.answer
+    if answer.now_at is None:
+        return ()
+    windows = answer.windows
+    opens_s = min(windows.spread_intervals_s[0][0], *windows.cover_opens_s.values())
+    told = told_curve(
+        Settled(events=desk.farm.log),
+        local_midnight_at(answer.on, ZoneInfo(answer.time_zone)),
+        answer.now_at,
+        opens_at=answer.moment(opens_s),
+    )
+    now_m2 = answer.curves.spread_m2[0], answer.curves.covered_m2[0]
+    same = all(abs(a - b) < NO_SPREADING_M2 for a, b in zip(told[-1][1:], now_m2, strict=True))
+    return told if same else ()
 
 
 def _ground(field: Field) -> str:

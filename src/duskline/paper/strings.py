@@ -449,6 +449,13 @@ _FIELD_EN = (
     "Oil leaks: look with cardboard, never a hand. Oil under the skin: doctor at once.",
     "On the road: folded and locked, emblem clean, lights on, nobody rides along.",
 )
+_FIELD_ES = (
+    "Toma de fuerza y motor apagados, llave afuera, disco quieto: solo así limpie o suba.",
+    "Nunca debajo de un cultivador levantado: bájelo, o cálcelo y trabe los cilindros.",
+    "Fugas de aceite: busque con un cartón, nunca con la mano. Aceite bajo la piel: al médico de "
+    "inmediato.",
+    "En el camino: plegado y trabado, triángulo limpio, luces prendidas, nadie de pasajero.",
+)
 _TABLE: dict[Language, dict[str, str]] = {"en": _EN, "es": _ES}
 CAUTIONS: dict[str, dict[Language, tuple[str, ...]]] = {
     "spreader": {"en": _SPREADER["en"], "es": _SPREADER["es"]},
@@ -456,9 +463,9 @@ CAUTIONS: dict[str, dict[Language, tuple[str, ...]]] = {
 }
 
 
-def field_safety() -> list[str]:
+def field_safety(language: Language = "en") -> list[str]:
     """Return the safety lines of a field sheet: shaft and spinner, raised tool, oil, road."""
-    return list(_FIELD_EN)
+    return list(_FIELD_EN if language == "en" else _FIELD_ES)
 
 
 def local_law() -> str:

@@ -12,13 +12,24 @@ from fastapi.responses import HTMLResponse
 from duskline.answers.cost import ToolMatch, tool_matches
 from duskline.answers.evenness import EvennessAnswer, EvennessRow, NoTrayTest, evenness_answer
 from duskline.answers.lap import LapAnswer, lap_answers
-from duskline.answers.points import NO_FIGURE, PointsAnswer, RowAnswer, check_cards, points_answer
+from duskline.answers.points import (
+    NO_FIGURE,
+    PointsAnswer,
+    RowAnswer,
+    check_cards,
+    ground_to_cover,
+    points_answer,
+    worked_in_m2,
+)
+from duskline.answers.telling import settled
 from duskline.core.errors import DusklineError
 from duskline.core.farm import Farm
 from duskline.core.machine import Verdict
 from duskline.draw.bands import OldRows, bands_picture
 from duskline.draw.density import Which, density_picture
+from duskline.exchange.season_plan import kept_order, latest_plan
 from duskline.web.desk import Desk
+from duskline.web.drives import day_order
 from duskline.web.editing import edit_sections
 from duskline.web.render import Reader, drawing, fragment, page, reader_of
 from duskline.words import evenness as even_words
@@ -103,8 +114,15 @@ def covering(request: Request, field: str = "", whole: str = "") -> HTMLResponse
 
 
 def _points(desk: Desk, farm: Farm) -> PointsAnswer:
-    order = tuple((one.name, one.record_area_m2) for one in farm.fields)
-    return desk.answer("points", lambda: points_answer(farm, order), of_log=False)
+    """Return the points over the ground still to be worked in, in the order it is planned."""
+    account = settled(farm)
+    try:
+        kept = latest_plan(desk.folder)
+    except DusklineError:  # the Season page says what is wrong with it
+        kept = None
+    first = day_order(desk, farm).today if kept is None else kept_order(kept)
+    order, worked_m2 = ground_to_cover(farm, account, first), worked_in_m2(account)
+    return desk.answer(("points", order), lambda: points_answer(farm, order, worked_m2=worked_m2))
 
 
 def _head(points: PointsAnswer, laps: Sequence[LapAnswer], reader: Reader) -> Head:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
@@ -14,7 +14,7 @@ from zoneinfo import ZoneInfo
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, Response
 
-from duskline.answers.day import DayQuestion, day_answer
+from duskline.answers.day import DayQuestion, FieldTimes, day_answer
 from duskline.answers.field import CoverField, FieldAnswer, SpreadField, field_answer
 from duskline.answers.telling import settled
 from duskline.core.errors import DusklineError
@@ -34,12 +34,13 @@ from duskline.units import number, show, show_span
 from duskline.web.desk import Desk
 from duskline.web.editing import edit_sections
 from duskline.web.render import Reader, drawing, fragment, page, reader_of
+from duskline.web.today import date_text
 from duskline.words import field as words
 from duskline.words.aim import heading_words, order_sentence, rounds_sentence
 from duskline.words.errors import sentences
 from duskline.words.lap import advised_sentence, minutes_text
 
-__all__ = ["router"]
+__all__ = ["Order", "day_order", "router"]
 
 router = APIRouter()
 MOST_OPEN = 12
@@ -60,11 +61,15 @@ Found = FieldAnswer | DusklineError | None
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Order:
-    """The fields in the order of the day's plan; ``known`` is whether there is such a plan."""
+    """The fields in the order of the day's plan; ``known`` is whether there is such a plan.
+
+    ``parts_m2`` has what the plan spreads today of the fields it does not finish. [m2]
+    """
 
     today: tuple[str, ...]
     later: tuple[str, ...]
     known: bool
+    parts_m2: Mapping[str, float]
 
 
 @dataclass(slots=True)
@@ -108,10 +113,10 @@ def _worked_out(desk: Desk, farm: Farm) -> _WorkedOut:
 
 def _list(desk: Desk, farm: Farm, reader: Reader) -> dict[str, Any]:
     """Return all that the list shows: the order in a few words, and every field's card."""
-    order = _order(desk, farm)
+    order = day_order(desk, farm)
     groups = _groups(desk, farm, order, reader)
     _worked_out(desk, farm).is_so = True
-    on = desk.now(farm).date().isoformat()
+    on = date_text(desk.now(farm).date(), reader)
     key = "drives lead" if order.known else "drives no day"
     ahead = _ahead(farm, order)
     ways = {row["name"]: row["way"] for group in groups for row in group["rows"]}
@@ -148,7 +153,7 @@ def _lead(names: Sequence[str], reader: Reader) -> str:
     return reader.say("drives and more", names=text, count=more) if more > 0 else text
 
 
-def _order(desk: Desk, farm: Farm) -> Order:
+def day_order(desk: Desk, farm: Farm) -> Order:
     """Return the fields in the order of today's plan as it stood in the morning.
 
     What is told during the day does not turn the order round under the driver.
@@ -161,13 +166,25 @@ def _order(desk: Desk, farm: Farm) -> Order:
         morning = replace(farm, log=before, told=before)
         names = tuple(one.name for one in farm.fields)
         try:
-            today = tuple(one.name for one in day_answer(morning, DayQuestion(on=on)).fields)
+            rows = day_answer(morning, DayQuestion(on=on)).fields
         except DusklineError:
-            return Order(today=(), later=names, known=False)
+            return Order(today=(), later=names, known=False, parts_m2={})
+        today = tuple(one.name for one in rows)
         later = tuple(name for name in names if name not in today)
-        return Order(today=today, later=later, known=True)
+        return Order(today=today, later=later, known=True, parts_m2=_parts_m2(morning, rows))
 
     return desk.answer(("drives order", on, before), make, of_log=False)
+
+
+def _parts_m2(morning: Farm, rows: Sequence[FieldTimes]) -> dict[str, float]:
+    """Return what a day's plan spreads of the fields it does not finish. [m2]"""
+    states = settled(morning).by_field
+    whole_m2 = {one.name: one.record_area_m2 for one in morning.fields}
+    return {
+        one.name: one.area_m2
+        for one in rows
+        if one.area_m2 + states.get(one.name, FieldState()).spread_m2 < whole_m2[one.name] - ROOM_M2
+    }
 
 
 def _groups(desk: Desk, farm: Farm, order: Order, reader: Reader) -> list[dict[str, Any]]:
@@ -189,12 +206,23 @@ def _groups(desk: Desk, farm: Farm, order: Order, reader: Reader) -> list[dict[s
             "title": reader.say(key),
             "folded": key != "drives today" and len(nouns) > MOST_OPEN,
             "rows": [
-                _card(read, nouns[name], found[name], states.get(name), reader) for name in names
+                _card(read, nouns[name], found[name], states.get(name), reader)
+                | _part(nouns[name], order.parts_m2.get(name), reader)
+                for name in names
             ],
         }
         for key, names in parts
         if names
     ]
+
+
+def _part(field: Field, part_m2: float | None, reader: Reader) -> dict[str, str]:
+    """Return how much of a field the day's plan spreads; nothing where it is the whole field."""
+    area = reader.area(field.area_m2)
+    if part_m2 is None or reader.area(part_m2) == area:
+        return {}
+    part = reader.area(part_m2).split(" ")[0]
+    return {"area": reader.say("drives part", part=part, area=area)}
 
 
 def _try(farm: Farm, field: Field, on: date) -> Found:
@@ -261,6 +289,7 @@ def _machine_row(
         "machine": one.machine,
         "driver": one.driver,
         "does": reader.say("drives covers" if covers else "drives spreads"),
+        "do": reader.say("drives cover" if covers else "drives spread"),
         "by_eye": isinstance(one, CoverField) and one.lap.by_eye,
         "way": words.way_words(plan, language),
         "passes": words.passes_words(plan, language) if plan.passes_count else "",
@@ -280,6 +309,8 @@ def _alike(rows: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
         same = told.setdefault(repr(rest), {**rest, "machine": "", "driver": ""})
         for key in ("machine", "driver"):
             same[key] = ", ".join(one for one in (same[key], row[key]) if one)
+        if same["machine"] != row["machine"]:
+            same["does"] = same["do"]
     return list(told.values())
 
 
@@ -446,9 +477,9 @@ def _field_page(
         spreader_first=chosen not in [one.machine for one in covers],
         table=[_minutes_row(one, reader) for one in _machines(found)],
         compared=_compared(found.spread, reader),
-        ground=words.ground_lines(found, reader.system),
-        edges=words.edges_lines(read, found),
-        safety=field_safety() if reader.language == "en" else [reader.say("safety")],
+        ground=words.ground_lines(found, reader.system, language=reader.language),
+        edges=words.edges_lines(read, found, language=reader.language),
+        safety=field_safety(reader.language),
         edit=edit_sections(desk, "drives", reader.system),
         **facts,
     )
@@ -520,19 +551,26 @@ def _cover_part(farm: Farm, found: FieldAnswer, one: CoverField, reader: Reader)
             for key, texts in steps
             if any(texts)
         ],
-        "details": _others(words.cover_lines(farm, found, one), farm, found, one),
+        "details": _others(
+            words.cover_lines(farm, found, one, language=language), farm, found, one, language
+        ),
     }
 
 
-def _others(lines: Sequence[str], farm: Farm, found: FieldAnswer, one: CoverField) -> list[str]:
+def _others(
+    lines: Sequence[str], farm: Farm, found: FieldAnswer, one: CoverField, language: Language
+) -> list[str]:
     """Return the lines of a covering machine that do not stand large above them."""
     system, plan = farm.system, one.plan
+    holes = bool(found.plan.outline.holes_m)
     large = {
-        *words.by_eye_sentences(farm, found, one),
-        *words.counted_sentences(one, system),
-        order_sentence(plan.order.way, step=plan.order.step),
-        rounds_sentence(plan.rounds_count, last=True, holes=bool(found.plan.outline.holes_m)),
-        advised_sentence(one.lap.advised, now_m=one.lap.overlap_m, system=system),
+        *words.by_eye_sentences(farm, found, one, language=language),
+        *words.counted_sentences(one, system, language=language),
+        order_sentence(plan.order.way, step=plan.order.step, language=language),
+        rounds_sentence(plan.rounds_count, last=True, holes=holes, language=language),
+        advised_sentence(
+            one.lap.advised, now_m=one.lap.overlap_m, system=system, language=language
+        ),
     }
     return [text for text in lines if text not in large]
 
@@ -543,11 +581,11 @@ def _spread_part(
     """Return what a spreader's driver needs, and what else there is to know."""
     language, plan = reader.language, one.plan
     holes = bool(found.plan.outline.holes_m)
-    lines = words.spread_lines(farm, found, one)
+    lines = words.spread_lines(farm, found, one, language=language)
+    order = order_sentence(plan.order.way, step=plan.order.step, language=language)
     steps = [("drives rounds", [_rounds(one, holes, language)])]
-    large = {_rounds(one, holes, "en"), order_sentence(plan.order.way, step=plan.order.step)}
+    large = {_rounds(one, holes, language), order}
     if len(plan.passes_m) > 1 and not plan.only_strips:
-        order = order_sentence(plan.order.way, step=plan.order.step, language=language)
         steps = [("drives passes", [_apart(plan, reader)]), ("drives order", [order]), *steps]
         lines = lines[1:]
     steps.append(("drives empty", words.loads_lines(farm, one, language=language)))
@@ -584,7 +622,9 @@ def _minutes_row(one: SpreadField | CoverField, reader: Reader) -> dict[str, str
         "turns": number(plan.turns_count, 0),
         "minutes": minutes_text(plan.work_s, language),
         "turning": minutes_text(plan.turning_s, language),
-        "clock": minutes_text(one.clock_s, language),
+        "clock": minutes_text(one.clock_s, language)
+        if words.clock_tells(plan.work_s, one.clock_s)
+        else "",
     }
 
 

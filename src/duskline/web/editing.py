@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+import re
+from dataclasses import dataclass, field, replace
+from datetime import date
 from urllib.parse import urlencode
 
 from fastapi import APIRouter, Request
@@ -19,11 +21,15 @@ from duskline.exchange.problems import FolderProblem
 from duskline.units import System
 from duskline.web.desk import Desk, FarmNotReady
 from duskline.web.render import Reader, page, reader_of
+from duskline.words.check import day_text
 
-__all__ = ["EditSection", "edit_sections", "router"]
+__all__ = ["EditSection", "edit_sections", "router", "wrong_at_key"]
 
 router = APIRouter()
 PREFIX = "k."
+BARE = re.compile(r"'(\d+(?:[.,]\d+)?)'")
+WITH_UNIT = re.compile(r'with its unit, such as "[\d.,]+ ([^"]+)"')
+ISO_DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
 LONGEST_TYPED = 10_000
 Values = dict[tuple[str, Entry, str], str]
 
@@ -80,7 +86,6 @@ def edit_sections(desk: Desk, page: str, system: System) -> list[EditSection]:
     page
         A page of ``duskline.exchange.farm_form.PAGES``.
     """
-    del system
     values = _values(desk)
     back = {"today": "/", "people": "/farm", "fields": "/farm", "cost": "/farm"}.get(
         page, f"/{page}"
@@ -91,7 +96,10 @@ def edit_sections(desk: Desk, page: str, system: System) -> list[EditSection]:
             continue
         entries = _entries(values, table)
         links = tuple(
-            EditLink(name=_called(values, table, entry), href=_href(table, entry, back))
+            EditLink(
+                name=_dated(_called(values, table, entry), system),
+                href=_href(table, entry, back),
+            )
             for entry in entries
         )
         add = None
@@ -129,6 +137,18 @@ def _called(values: Values, table: FormTable, entry: Entry) -> str:
         values[table.table, entry, key] for key in table.keys if (table.table, entry, key) in values
     ]
     return ", ".join(one for one in first[:2] if one) or f"{table.one} {entry + 1}"
+
+
+def _dated(name: str, system: System) -> str:
+    """Return a name with its dates as people write them: "Oct 18" for 2026-10-18."""
+
+    def plain(found: re.Match[str]) -> str:
+        try:
+            return day_text(date.fromisoformat(found[0]), system)
+        except ValueError:
+            return found[0]
+
+    return ISO_DATE.sub(plain, name)
 
 
 def _href(table: FormTable, entry: Entry, back: str) -> str:
@@ -184,7 +204,47 @@ async def save(request: Request, table: str) -> Response:
         desk.keep_farm_text(reader_of(request, None).person)
         return RedirectResponse(_inside(back), status_code=303)
     sheet = _sheet(desk, found, entry, back, values, typed, edited.problems)
+    if _one(form, "do") == "remove":
+        sheet.wrong = _not_removed(found, sheet.title, edited.problems) or sheet.wrong
     return _shown(request, desk, sheet, 422)
+
+
+def _not_removed(table: FormTable, name: str, problems: tuple[FieldProblem, ...]) -> list[str]:
+    """Return why an entry stays: it is the only one there is, or others name it."""
+    if any(one.lacking and _names_table(one, table) for one in problems):
+        return [
+            f"{name} is the only {table.one} there is, and a farm needs one. Add another first, "
+            "then remove this one."
+        ]
+    tables = form_tables()
+    places = [
+        f"{tables[one.table].label} ({tables[one.table].keys[one.key].label.lower()}"
+        f"{f' of {one.name}' if one.name else ''})"
+        for one in problems
+        if one.problem.read == repr(name) and one.key in getattr(tables.get(one.table), "keys", {})
+    ]
+    if not places:
+        return []
+    return [f"{name} is still named under {', '.join(dict.fromkeys(places))}. Take it out there."]
+
+
+def _names_table(problem: FieldProblem, table: FormTable) -> bool:
+    expected = problem.problem.expected
+    return problem.table == table.table or f"'{table.table}'" in expected
+
+
+def wrong_at_key(problem: FieldProblem) -> str:
+    """Return what is wrong with a key, as it stands beside it.
+
+    A figure alone is offered with the unit that the farm's units make likely: it may be another.
+    """
+    what = problem.problem
+    typed, form = BARE.fullmatch(what.read), WITH_UNIT.search(what.expected)
+    if typed is None or form is None:
+        return problem.sentence
+    unit = form[1]
+    own = what.expected.replace(form[0], f'with its unit, such as "{typed[1]} {unit}"')
+    return f"{typed[1]} what? {replace(problem, problem=replace(what, expected=own)).sentence}"
 
 
 def _save(desk: Desk, changes: list[Change], seen: str) -> Edited:
@@ -301,7 +361,7 @@ def _sheet(
     at = {row.key.key: row for row in sheet.rows}
     for one in problems:
         if one.table == table.table and one.key in at:
-            at[one.key].wrong = one.sentence
+            at[one.key].wrong = wrong_at_key(one)
         else:
             sheet.wrong.append(one.problem.sentence)
     return sheet
@@ -343,6 +403,7 @@ def _shown(request: Request, desk: Desk, sheet: Sheet, status: int) -> HTMLRespo
     except FarmNotReady:
         farm = None
     reader = reader_of(request, farm)
+    sheet.title = _dated(sheet.title, reader.system)
     for row in sheet.rows:
         row.label = row.key.named(reader.system, reader.language)
         row.hint = _hint(row.key, reader)

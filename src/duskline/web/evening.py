@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import re
 import uuid
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
-from typing import Any
+from typing import Any, TypeVar
 from zoneinfo import ZoneInfo
 
 from fastapi import APIRouter, Request
@@ -16,7 +16,7 @@ from starlette.datastructures import FormData
 
 from duskline.answers.day import DayAnswer
 from duskline.answers.live import LiveAnswer, live_answer
-from duskline.answers.passes_told import PassTable, Told, ToldAs, told_area
+from duskline.answers.passes_told import Told, ToldAs
 from duskline.answers.telling import settled
 from duskline.core.errors import DusklineError, NoWindow
 from duskline.core.farm import Farm
@@ -24,7 +24,7 @@ from duskline.core.light import local_midnight_at
 from duskline.core.log import Event, Settled
 from duskline.units import UnitError, clock, parse, show, to_display
 from duskline.web.desk import Desk
-from duskline.web.happened import MOST_OVER, event_text
+from duskline.web.happened import MOST_OVER, counted_area, event_text
 from duskline.web.render import Reader, page, reader_of
 from duskline.web.today import date_of, date_text, planned_day
 from duskline.words import day as day_words
@@ -34,8 +34,12 @@ __all__ = ["router"]
 
 router = APIRouter()
 CLOCK = re.compile(r"([01]?\d|2[0-3])[:.]?([0-5]\d)")
+HOUR = re.compile(r"(1[0-2]|[1-9])")
+"""Alone only with am or pm behind it."""
 TOKEN = re.compile(r"[0-9a-f]{12}")
 LONGEST_TYPED = 40
+FIRST_LIGHT_H = 5
+"""On a sheet of twelve hours an earlier hour is one of the afternoon: nobody spreads by night."""
 MOST_FIELDS = 60
 WORKS = ("spread", "covered")
 
@@ -164,17 +168,35 @@ def _sentence(wrong: DusklineError) -> str:
 
 def _events_of(
     desk: Desk, farm: Farm, reader: Reader, line: Line, day: date, name: str
-) -> Iterator[Event]:
-    """Give the events of one line: when it began, and what was done by when."""
+) -> list[Event]:
+    """Return the events of one line: when it began, and what was done by when.
+
+    Raises
+    ------
+    LineWrong
+        Something in it cannot be read; the sentence says all of it.
+    """
     blanks = line.typed
     if not any(blanks[blank] for blank in ("started", "done", "area", "passes")):
-        return
+        return []
+    wrong: list[str] = []
     machine = blanks["machine"] or line.machines[0]
     if machine not in line.machines:
-        raise LineWrong(f"Choose the machine: {', '.join(line.machines)}.")
-    if not blanks["done"]:
-        raise LineWrong("When was it done? A clock time such as 2:15 pm or 14:15.")
-    done_at = _moment(blanks["done"], day, farm)
+        wrong.append(f"Choose the machine: {', '.join(line.machines)}.")
+    began_at = done_at = None
+    if blanks["started"]:
+        began_at = _tried(wrong, lambda: _moment(blanks["started"], day, farm, reader))
+    if blanks["done"]:
+        done_at = _tried(wrong, lambda: _moment(blanks["done"], day, farm, reader, began_at))
+    else:
+        wrong.append("When was it done? A clock time such as 2:15 pm or 14:15.")
+    if began_at is not None and done_at is not None and began_at >= done_at:
+        wrong.append("It was done before it was started: turn the two times round.")
+    amount = None
+    if machine in line.machines:
+        amount = _tried(wrong, lambda: _amount(desk, farm, reader, line, machine))
+    if wrong or amount is None or done_at is None:
+        raise LineWrong(" ".join(wrong))
     plain = Event(
         at=done_at,
         what="spread" if line.work == "spread" else "covered",
@@ -183,30 +205,53 @@ def _events_of(
         device=reader.device,
         person=reader.person,
     )
-    if blanks["started"]:
-        began_at = _moment(blanks["started"], day, farm)
-        if began_at >= done_at:
-            raise LineWrong("It was done before it was started: turn the two times round.")
-        yield replace(plain, at=began_at, what="begin", id=f"{name}-begin")
-    area_m2, said = _amount(desk, farm, reader, line, machine)
-    yield replace(plain, id=f"{name}-done", area_m2=area_m2, whole=area_m2 is None, told=said)
+    area_m2, said = amount
+    done = replace(plain, id=f"{name}-done", area_m2=area_m2, whole=area_m2 is None, told=said)
+    if began_at is None:
+        return [done]
+    return [replace(plain, at=began_at, what="begin", id=f"{name}-begin"), done]
 
 
-def _moment(text: str, day: date, farm: Farm) -> datetime:
-    """Return a clock time of the day; "2:15 pm", "14:15" and "1415" are read."""
+Read = TypeVar("Read")
+
+
+def _tried(wrong: list[str], read: Callable[[], Read]) -> Read | None:
+    """Return what was read; None, with the sentence put down, where it cannot be."""
+    try:
+        return read()
+    except DusklineError as problem:
+        wrong.append(_sentence(problem))
+        return None
+
+
+def _moment(
+    text: str, day: date, farm: Farm, reader: Reader, after: datetime | None = None
+) -> datetime:
+    """Return a clock time of the day; "2:15 pm", "14:15" and "1415" are read.
+
+    Parameters
+    ----------
+    after
+        When it was started: on a page of twelve hours "1:40" after 10:50 am is 1:40 pm.
+    """
     plain = text.lower().replace(" ", "").replace("a.m.", "am").replace("p.m.", "pm")
     half = plain[-2:] if plain.endswith(("am", "pm")) else ""
-    found = CLOCK.fullmatch(plain.removesuffix(half))
-    if found is None:
+    plain = plain.removesuffix(half)
+    if half and HOUR.fullmatch(plain):
+        plain += ":00"
+    found = CLOCK.fullmatch(plain)
+    if found is None or (half and not 1 <= int(found[1]) <= 12):
         raise UnitError(text, "a clock time such as 2:15 pm or 14:15")
     hour = int(found[1])
     if half:
-        if not 1 <= hour <= 12:
-            raise UnitError(text, "a clock time such as 2:15 pm or 14:15")
         hour = hour % 12 + (12 if half == "pm" else 0)
-    return datetime(
+    at = datetime(
         day.year, day.month, day.day, hour, int(found[2]), tzinfo=ZoneInfo(farm.time_zone)
     )
+    open_to_both = not half and reader.system == "us" and 1 <= hour < 12
+    if open_to_both and (hour < FIRST_LIGHT_H or (after is not None and at <= after)):
+        return at.replace(hour=hour + 12)
+    return at
 
 
 def _amount(
@@ -226,15 +271,16 @@ def _amount(
     if passes:
         if not re.fullmatch(r"\d{1,3}", passes) or passes == "0":
             raise UnitError(passes, "how many passes, such as 51")
-        found = told_area(
+        found = counted_area(
+            desk,
             farm,
+            reader,
             line.name,
             machine,
             Told(how=ToldAs.PASSES, amount=float(passes)),
-            work="spread" if line.work == "spread" else "covered",
+            covers=line.work == "covered",
             left_m2=whole_m2,
             open_m2=whole_m2,
-            table=desk.answer("passes", PassTable, of_log=False),
         )
         return found.area_m2, f"{passes} passes"
     return None, "all"
@@ -261,11 +307,11 @@ def followed(request: Request, on: str = "") -> HTMLResponse:
         farm=farm,
         day=day.isoformat(),
         day_text=date_text(day, reader),
-        end=live_words.end_line(live, reader.system),
+        end=live_words.end_line(live, reader.system, language=reader.language),
         plans=_plans(farm, account, reader, day),
         rows=_rows(desk, farm, account, reader, day),
         events=_told(farm, account, reader, day),
-        seed=live_words.seed_lines(live, reader.system),
+        seed=live_words.seed_lines(live, reader.system, language=reader.language),
     )
 
 
@@ -359,7 +405,7 @@ def _told(farm: Farm, account: Settled, reader: Reader, day: date) -> list[dict[
     return [
         {
             "at": clock(one.at.astimezone(zone), reader.system),
-            "text": event_text(one, reader),
+            "text": event_text(one, reader, zone),
             "by": one.person,
             "off": one.id in account.not_counted,
         }

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any, get_args
 
 from fastapi import APIRouter, Request, UploadFile
@@ -23,7 +24,7 @@ from duskline.exchange.farmfolder import TOML
 from duskline.exchange.problems import FolderProblem
 from duskline.units import System, show
 from duskline.web.desk import Desk, FarmNotReady
-from duskline.web.editing import edit_sections
+from duskline.web.editing import edit_sections, wrong_at_key
 from duskline.web.render import page, reader_of
 from duskline.words.check import acre_lines, come_back_lines, sentence
 
@@ -53,6 +54,7 @@ def _page(
     taken: TakenIn | None,
     typed: dict[str, str] | None = None,
     wrong: tuple[str, ...] = (),
+    wrong_at: Mapping[str, str] | None = None,
     status: int = 200,
 ) -> HTMLResponse:
     desk: Desk = request.app.state.desk
@@ -90,6 +92,7 @@ def _page(
         taken=taken,
         typed=typed or {},
         wrong=wrong,
+        wrong_at=wrong_at or {},
         zones=time_zones() if not text.strip() else (),
         limits={kind: most // 1_000_000 for kind, most in LARGEST_UPLOAD_BYTES.items()},
         edit=[
@@ -109,10 +112,20 @@ def _text(desk: Desk) -> str:
 
 def _summary(farm: Any, system: System) -> str:
     area = show(sum(one.area_m2 for one in farm.fields), "area", system)
-    return (
-        f"{len(farm.fields)} fields, {area}; {len(farm.people)} people, {len(farm.spreaders)} "
-        f"spreaders, {len(farm.cultivators)} covering machines, {len(farm.lots)} lots of seed."
-    )
+    counts = [
+        _count(len(many), one, more)
+        for many, one, more in (
+            (farm.people, "person", "people"),
+            (farm.spreaders, "spreader", "spreaders"),
+            (farm.cultivators, "covering machine", "covering machines"),
+            (farm.lots, "lot of seed", "lots of seed"),
+        )
+    ]
+    return f"{_count(len(farm.fields), 'field', 'fields')}, {area}; {', '.join(counts)}."
+
+
+def _count(many: int, one: str, more: str) -> str:
+    return f"{many} {one if many == 1 else more}"
 
 
 def _questions(answer: CheckAnswer, system: System) -> list[dict[str, Any]]:
@@ -161,9 +174,12 @@ async def lay_out(request: Request) -> Response:
     except FolderProblem as problem:
         wrong = tuple(one.sentence for one in problem.problems)
         return _page(request, taken=None, typed=typed, wrong=wrong, status=422)
-    wrong = tuple(one.problem.sentence for one in check_text(text) if not one.lacking)
-    if wrong:
-        return _page(request, taken=None, typed=typed, wrong=wrong, status=422)
+    problems = [one for one in check_text(text) if not one.lacking]
+    if problems:
+        asked = {f"{table}.{key}" for table, keys in FIRST.items() for key in keys}
+        at = {f"{one.table}.{one.key}": wrong_at_key(one) for one in problems}
+        rest = [one.sentence for one in problems if f"{one.table}.{one.key}" not in asked]
+        return _page(request, taken=None, typed=typed, wrong=tuple(rest), wrong_at=at, status=422)
     desk.folder.mkdir(parents=True, exist_ok=True)
     write_atomic(desk.folder / TOML, text.encode("utf-8"))
     desk.keep_farm_text("")

@@ -6,24 +6,25 @@ import re
 import uuid
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime, timedelta, tzinfo
 from typing import Annotated, Any
+from zoneinfo import ZoneInfo
 
 from fastapi import APIRouter, Form, Request
 from fastapi.responses import JSONResponse, RedirectResponse, Response
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, field_validator
 
-from duskline.answers.passes_told import PassTable, Told, ToldAs, told_area
+from duskline.answers.passes_told import PassTable, Told, ToldArea, ToldAs, told_area
 from duskline.answers.telling import settled
 from duskline.core.errors import DusklineError
-from duskline.core.farm import Farm
+from duskline.core.farm import Cultivator, Farm, SpreaderNoun
 from duskline.core.log import KINDS, Event, FieldState, Settled, What
 from duskline.exchange.log_csv import in_log_years
-from duskline.units import UnitError, parse, show, to_display
+from duskline.units import UnitError, clock, parse, show, to_display
 from duskline.web.desk import Desk
 from duskline.web.render import Reader, reader_of
 
-__all__ = ["event_text", "router"]
+__all__ = ["MOST_OVER", "NotTold", "counted_area", "event_text", "router"]
 
 router = APIRouter()
 
@@ -32,6 +33,10 @@ COUNTED = ("passes", "rounds", "half")
 NEEDS_FIELD = ("begin", "spread", "load", "covered", "wet")
 MOST_OVER = 1.1
 """More than this share of a field cannot be told of it: it is a slip of the thumb."""
+MOST_OVER_GUESS = 3.0
+"""The same where the field has no outline, so that its passes are a guess."""
+NOTHING_M2 = 40.0
+"""Ground that nobody tells of: a hundredth of an acre."""
 ID = re.compile(r"[A-Za-z0-9-]{8,64}")
 MINUTES = re.compile(r"[0-9]{1,5}")
 MOST_SPAN_S = 7 * 86400.0
@@ -89,7 +94,8 @@ def tell(
     if kept is None:
         kept = desk.append_once(_event(desk, farm, reader, told))
     if "application/json" in request.headers.get("accept", ""):
-        return JSONResponse({"id": kept.id, "what": kept.what, "text": event_text(kept, reader)})
+        text = event_text(kept, reader, ZoneInfo(farm.time_zone))
+        return JSONResponse({"id": kept.id, "what": kept.what, "text": text})
     return RedirectResponse(f"/?did={kept.id}", status_code=303)
 
 
@@ -108,7 +114,7 @@ def _event(desk: Desk, farm: Farm, reader: Reader, told: _Told) -> Event:
     account = settled(farm)
     machine = _machine(farm, what, told.machine)
     field = _field(farm, what, told.field)
-    at = _moment(told, now_at, ahead=what == "rain")
+    at = _rain_at(told, now_at, reader) if what == "rain" else _moment(told, now_at)
     area_m2, whole, said = _amount(desk, farm, account, reader, told, machine, field)
     took = told.took.strip()
     return Event(
@@ -157,13 +163,13 @@ def _field(farm: Farm, what: What, name: str) -> str:
     raise NotTold(f"Choose the field: {', '.join(known[:12])}.")
 
 
-def _moment(told: _Told, now_at: datetime, *, ahead: bool) -> datetime:
+def _moment(told: _Told, now_at: datetime, *, ahead: bool = False) -> datetime:
     """Return when it was: a clock time of today, so many minutes ago, or now."""
     if told.at.strip():
-        clock = re.fullmatch(r"([01]?\d|2[0-3]):([0-5]\d)", told.at.strip())
-        if clock is None:
+        typed = re.fullmatch(r"([01]?\d|2[0-3]):([0-5]\d)", told.at.strip())
+        if typed is None:
             raise UnitError(told.at, "a clock time such as 13:05")
-        at = now_at.replace(hour=int(clock[1]), minute=int(clock[2]), second=0, microsecond=0)
+        at = now_at.replace(hour=int(typed[1]), minute=int(typed[2]), second=0, microsecond=0)
         if at > now_at and not ahead:
             raise NotTold(f"{told.at} has not come yet. Tell what happened once it has.")
         return at
@@ -174,34 +180,132 @@ def _moment(told: _Told, now_at: datetime, *, ahead: bool) -> datetime:
     return now_at
 
 
+def _rain_at(told: _Told, now_at: datetime, reader: Reader) -> datetime:
+    """Return when rain is called for; an hour that is past would end the day."""
+    at = _moment(told, now_at, ahead=True)
+    if at < now_at.replace(second=0, microsecond=0):
+        raise NotTold(
+            f"{clock(at, reader.system)} is past, and rain ends the day's work. Give the time "
+            f"that rain is still called for; if it rains now, {clock(now_at, reader.system)}."
+        )
+    return at
+
+
 def _amount(
     desk: Desk, farm: Farm, account: Settled, reader: Reader, told: _Told, machine: str, field: str
 ) -> tuple[float | None, bool, str]:
     """Return the area told, whether it is the whole field, and the words it was told in. [m2]"""
     if told.what not in ("spread", "covered", "wet"):
         return None, False, ""
+    noun = next(one for one in farm.fields if one.name == field)
     state = account.by_field.get(field, FieldState())
-    whole_m2 = next(one.record_area_m2 for one in farm.fields if one.name == field)
-    if told.how == "all" and told.what != "wet":
+    whole_m2 = noun.record_area_m2
+    if told.how not in ("all", "open", *COUNTED) or told.what == "wet":
+        return _area(reader, told, whole_m2), False, told.amount.strip()
+    left_m2 = whole_m2 - state.left_out_m2
+    left_m2 -= state.covered_m2 if told.what == "covered" else state.spread_m2
+    _check_left(told, state, left_m2)
+    if told.how == "all":
         return None, True, "all"
-    if told.how == "open" and told.what == "covered":
+    if told.how == "open":
         return state.open_m2, False, "all that lies open"
-    if told.how in COUNTED and told.what != "wet":
-        ground_m2 = whole_m2 - state.left_out_m2
-        done_m2 = state.covered_m2 if told.what == "covered" else state.spread_m2
-        found = told_area(
-            farm,
-            field,
-            machine,
-            Told(how=ToldAs(told.how), amount=_count(told)),
-            work="covered" if told.what == "covered" else "spread",
-            left_m2=max(0.0, ground_m2 - done_m2),
-            open_m2=state.open_m2,
-            table=desk.answer("passes", PassTable, of_log=False),
+    found = counted_area(
+        desk,
+        farm,
+        reader,
+        field,
+        machine,
+        Told(how=ToldAs(told.how), amount=_count(told)),
+        covers=told.what == "covered",
+        left_m2=max(0.0, left_m2),
+        open_m2=state.open_m2,
+    )
+    said = told.how if told.how == "half" else f"{_count(told):g} {told.how}"
+    return found.area_m2, False, said
+
+
+def _check_left(told: _Told, state: FieldState, left_m2: float) -> None:
+    """Refuse a share of nothing: it would be written down as work done.
+
+    Raises
+    ------
+    NotTold
+        Nothing lies open, or nothing is left of the field.
+    """
+    covers = told.what == "covered"
+    of_open = told.how == "open" or (told.how == "half" and state.spread_m2 > NOTHING_M2)
+    if covers and of_open and state.open_m2 < NOTHING_M2:
+        raise NotTold(f"Nothing lies open in {told.field}. Tell first what was spread there.")
+    if told.how == "open" and not covers:
+        raise NotTold("What lies open can be worked in, not spread. Choose how much was spread.")
+    if left_m2 < NOTHING_M2:
+        work = "worked in" if covers else "spread"
+        raise NotTold(
+            f"Nothing is left of {told.field}: all of it is told {work} already. Take back what "
+            "was told wrongly, or choose the field it was."
         )
-        said = told.how if told.how == "half" else f"{_count(told):g} {told.how}"
-        return found.area_m2, False, said
-    return _area(reader, told, whole_m2), False, told.amount.strip()
+
+
+def counted_area(
+    desk: Desk,
+    farm: Farm,
+    reader: Reader,
+    field: str,
+    machine: str,
+    told: Told,
+    *,
+    covers: bool,
+    left_m2: float,
+    open_m2: float,
+) -> ToldArea:
+    """Return the ground that so many passes or rounds, or half, of a field are.
+
+    Raises
+    ------
+    NotTold
+        The field cannot have so many.
+    """
+    table: PassTable = desk.answer("passes", PassTable, of_log=False)
+    found = told_area(
+        farm,
+        field,
+        machine,
+        told,
+        work="covered" if covers else "spread",
+        left_m2=left_m2,
+        open_m2=open_m2,
+        table=table,
+    )
+    if told.how is ToldAs.HALF:
+        return found
+    noun = next(one for one in farm.fields if one.name == field)
+    nouns: list[Cultivator | SpreaderNoun] = [*farm.spreaders, *farm.cultivators]
+    lengths = table.lengths(farm, noun, next(one for one in nouns if one.name == machine))
+    most = MOST_OVER_GUESS if found.guessed else MOST_OVER
+    told_m2 = found.area_m2 + found.over_m2
+    if told.how is ToldAs.PASSES and told.amount > max(
+        most * lengths.passes_count, lengths.passes_count + 1
+    ):
+        about = "about " if found.guessed else ""
+        raise NotTold(
+            f"{field} has {about}{lengths.passes_count} passes for {machine}, not "
+            f"{told.amount:g}. Tell the rest under the field it was in."
+        )
+    if told_m2 > most * noun.record_area_m2:
+        has = show(noun.record_area_m2, "area", reader.system)
+        raise NotTold(
+            f"{told.amount:g} {told.how.value} of {machine} would be "
+            f"{show(told_m2, 'area', reader.system, 0)}, and {field} has {has}. Tell the rest "
+            "under the field it was in."
+        )
+    if found.over_m2 > (most - 1.0) * noun.record_area_m2:
+        work = "work in" if covers else "spread"
+        raise NotTold(
+            f"{told.amount:g} {told.how.value} are {show(told_m2, 'area', reader.system)}, and "
+            f"only {show(left_m2, 'area', reader.system)} of {field} are left to {work}. Tell "
+            "only what was done since the last telling."
+        )
+    return found
 
 
 def _count(told: _Told) -> float:
@@ -332,8 +436,8 @@ def _plain(event: Event) -> dict[str, Any]:
 # --------------------------------------------------------------------------- words
 
 
-def event_text(event: Event, reader: Reader) -> str:
-    """Return an event in a few words of the reader's language."""
+def event_text(event: Event, reader: Reader, zone: tzinfo) -> str:
+    """Return an event in a few words of the reader's language, by the farm's clock."""
     amount = ""
     if event.area_m2 is not None:
         amount = show(event.area_m2, "area", reader.system)
@@ -344,6 +448,9 @@ def event_text(event: Event, reader: Reader) -> str:
     elif event.took_s is not None:
         amount = reader.say("minutes", minutes=round(event.took_s / 60.0))
     where = reader.say("in field", field=event.field) if event.field else ""
-    parts: Iterable[str] = (event.machine, reader.say(f"event {event.what}"), amount, where)
+    at = clock(event.at.astimezone(zone), reader.system)
+    parts: Iterable[str] = (
+        event.machine, reader.say(f"event {event.what}", at=at), amount, where,
+    )  # fmt: skip
     text = " ".join(part for part in parts if part)
     return f"{text}: {event.note}" if event.note else text

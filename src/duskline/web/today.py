@@ -15,12 +15,14 @@ from markupsafe import Markup
 
 from duskline.answers.day import AtSureness, DayAnswer, DayQuestion, day_answer
 from duskline.answers.live import LiveAnswer, Was, live_answer
-from duskline.answers.telling import settled
+from duskline.answers.live_now import stopped_at
+from duskline.answers.telling import settled, told_curve
 from duskline.core.errors import NoWindow
 from duskline.core.farm import Farm
 from duskline.core.light import local_midnight_at
 from duskline.core.log import ConflictKind, Event, Settled
 from duskline.draw import day_strip
+from duskline.draw.strings import because
 from duskline.units import UnitError, clock, show_chance, to_display
 from duskline.web.desk import Desk
 from duskline.web.editing import edit_sections
@@ -28,6 +30,8 @@ from duskline.web.happened import event_text
 from duskline.web.render import Reader, drawing, fragment, page, reader_of
 from duskline.words import day as words
 from duskline.words import live as live_words
+from duskline.words.clock import rounded_down
+from duskline.words.log import clash_line, load_beyond_line
 
 __all__ = ["date_of", "date_text", "live_now", "planned_day", "router"]
 
@@ -35,8 +39,12 @@ router = APIRouter()
 STRIP_DESK, STRIP_PHONE = (760.0, 360.0), (350.0, 330.0)
 TINY_M2 = 400.0
 """Ground not worth a word: a tenth of an acre."""
+LEVER_M2 = 0.5 * 4046.8564224
+"""What a change has to bring to be worth a word: half an acre."""
+PART_FRACTION = 0.02
+"""So much of a field left for another day is worth a word."""
 MOST_DAYS = 1000
-NO_DROPS = (ConflictKind.CLOCK, ConflictKind.SPREAD_ELSEWHERE, ConflictKind.COVERED_NOT_SPREAD)
+NO_DROPS = (ConflictKind.CLOCK, ConflictKind.COVERED_NOT_SPREAD)
 """What is not put right by taking an event back."""
 MOST_OTHER_DAYS = 8
 
@@ -67,6 +75,11 @@ class View:
     levers: list[str] = field(default_factory=list)
     events: list[dict[str, Any]] = field(default_factory=list)
     clashes: list[dict[str, Any]] = field(default_factory=list)
+    beyond: str = ""
+    order: list[str] = field(default_factory=list)
+    same: bool = False
+    spread: bool = False
+    needs_hours: bool = False
     acts: dict[str, Any] = field(default_factory=dict)
     answer: DayAnswer | None = None
     logs: bool = True
@@ -119,6 +132,7 @@ def _view(desk: Desk, farm: Farm, reader: Reader, on: str, sure: str) -> View:
     view = View(on=day, lead=date_text(day, reader), logs=day == now_at.date())
     view.events = _events(farm, account, reader, day)
     view.clashes = _clashes(farm, account, reader)
+    view.beyond = _beyond(account, reader)
     worked = any(
         one.what != "plan" and one.at.astimezone(now_at.tzinfo).date() == day
         for one in account.events
@@ -127,21 +141,63 @@ def _view(desk: Desk, farm: Farm, reader: Reader, on: str, sure: str) -> View:
     view.kept = _kept_plan(farm, account, reader, day)
     answer: DayAnswer | None = None
     if worked and view.logs:
-        answer = _fill_live(view, live_now(desk, farm, account, now_at, sure), reader)
+        live = live_now(desk, farm, account, now_at, sure)
+        answer = _fill_live(view, live, reader)
+        view.clashes += _doubts(live, reader)
     else:
         answer = _fill_planned(view, desk, farm, reader, day, sure)
+        if answer is not None and view.logs:
+            _nothing_told(view, answer, reader, now_at)
+    if answer is not None:
+        _parts_of_fields(view, farm, answer, reader)
+    view.same = answer is not None and _same_plan(_plans(farm, account, day), answer)
     view.acts = _acts(farm, account, answer)
+    spreaders = view.acts["spreaders"]
+    midnight = local_midnight_at(now_at.date(), ZoneInfo(farm.time_zone))
+    done = spreaders if view.spread else stopped_at(account, spreaders, midnight, now_at)
+    view.acts["done_spreading"] = set(done)
     return view
 
 
-def _kept_plan(farm: Farm, account: Settled, reader: Reader, day: date) -> str:
-    """Return what was taken as the day's plan, the last one; nothing if none was."""
+def _nothing_told(view: View, answer: DayAnswer, reader: Reader, now_at: datetime) -> None:
+    """Say on a day under way that the page knows of nothing; end it once the day is over."""
+    opens_s = [answer.windows.spread_intervals_s[0][0], *answer.windows.cover_opens_s.values()]
+    if now_at < answer.moment(min(opens_s)):
+        return
+    if now_at < answer.windows_cover_until:
+        view.stands = [reader.say("nothing told")]
+        return
+    said = words.headline(answer, reader.system, language=reader.language)
+    view.lead, view.big = clock(now_at, reader.system), ""
+    view.say = reader.say("day over")
+    view.was = [reader.say("nothing told over", said=said)]
+    view.then, view.sure, view.ladder, view.levers, view.after = [], [], [], [], []
+    view.keep, view.spread = False, True
+
+
+def _parts_of_fields(view: View, farm: Farm, answer: DayAnswer, reader: Reader) -> None:
+    """Say of a field that is not finished today how much of it is."""
+    whole = {one.name: one.record_area_m2 for one in farm.fields}
+    for row, shown in zip(answer.fields, view.fields, strict=True):
+        of_m2 = whole.get(row.name, row.area_m2)
+        if of_m2 - row.area_m2 > PART_FRACTION * of_m2:
+            part = shown["area"].rpartition(" ")[0]
+            shown["area"] = reader.say("part of", part=part, whole=reader.area(of_m2))
+
+
+def _plans(farm: Farm, account: Settled, day: date) -> list[Event]:
+    """Return what was taken as the day's plan, the last one last."""
     zone = ZoneInfo(farm.time_zone)
-    plans = [
+    return [
         one
         for one in account.events
         if one.what == "plan" and one.stop_at and one.at.astimezone(zone).date() == day
     ]
+
+
+def _kept_plan(farm: Farm, account: Settled, reader: Reader, day: date) -> str:
+    """Return what was taken as the day's plan, the last one; nothing if none was."""
+    plans, zone = _plans(farm, account, day), ZoneInfo(farm.time_zone)
     if not plans or plans[-1].stop_at is None:
         return ""
     return reader.say(
@@ -150,6 +206,15 @@ def _kept_plan(farm: Farm, account: Settled, reader: Reader, day: date) -> str:
         stop=words.no_later(plans[-1].stop_at.astimezone(zone), reader.system),
         area=reader.area(plans[-1].area_m2 or 0.0),
     )
+
+
+def _same_plan(plans: list[Event], answer: DayAnswer) -> bool:
+    """Say whether the plan kept last is the one that stands there."""
+    if not plans or plans[-1].stop_at is None:
+        return False
+    apart_m2 = abs((plans[-1].area_m2 or 0.0) - answer.spread_area_m2)
+    same = rounded_down(plans[-1].stop_at.astimezone(answer.stop_at.tzinfo))
+    return same == rounded_down(answer.stop_at) and apart_m2 < TINY_M2
 
 
 def live_now(
@@ -165,6 +230,7 @@ def live_now(
             settled=account,
             morning=_morning(desk, farm, now_at.date(), sure),
             sure_fraction=_sure(sure),
+            tap_too=True,
         ),
     )
 
@@ -180,6 +246,7 @@ def _morning(desk: Desk, farm: Farm, day: date, sure: str) -> Was | None:
         area_m2=answer.spread_area_m2,
         chance_fraction=answer.chance_fraction,
         published_at=None,
+        order=tuple(one.name for one in answer.task.fields),
     )
 
 
@@ -224,57 +291,77 @@ def _fill_planned(
     try:
         answer = planned_day(desk, farm, day, sure)
     except NoWindow as wrong:
-        view.say = f"{wrong.reason[:1].upper()}{wrong.reason[1:]}"
+        reason = because(reader.language, wrong.reason) or wrong.reason
+        view.say = f"{reason[:1].upper()}{reason[1:]}"
         view.days = _other_days(farm, day, reader)
+        view.needs_hours = farm.forecast is None and not farm.windows
         return None
     _fill_day(view, answer, reader)
-    view.was = [words.sure_line(answer, reader.system)]
+    view.was = [words.sure_line(answer, reader.system, language=reader.language)]
     view.why = words.why(answer, reader.system)
-    view.levers = [words.lever_line(lever, reader.system) for lever in answer.levers]
+    view.levers = [
+        words.lever_line(lever, reader.system)
+        for lever in answer.levers
+        if lever.area_m2 >= LEVER_M2
+    ]
     view.keep = view.logs
     return answer
 
 
 def _fill_live(view: View, live: LiveAnswer, reader: Reader) -> DayAnswer | None:
     """Put what holds now on the page."""
-    system = reader.system
+    system, language = reader.system, reader.language
     if live.day is not None:
-        _fill_day(view, live.day, reader)
+        _fill_day(view, live.day, reader, **_so_far(live, live.day))
     if live.day is None or live.stopped or live.day.hopeless:
-        view.big, view.say = "", live_words.headline(live, system)
+        view.big, view.say = "", live_words.headline(live, system, language=language)
         view.lead = clock(live.now_at, system)
+    view.spread = live.stopped or live.day_over
     if live.stopped:
-        view.then, view.sure = [], []
-    if reader.language == "es":
-        view.then, view.was = [], live_words.crew_lines(live, system, language="es")
-        view.say = view.was[0] if view.say else ""
-    else:
-        view.was = [
-            text
-            for text in (
-                live_words.change_line(live, system),
-                live_words.open_line(live, system),
-                live_words.sure_line(live, system),
-                live_words.kept_line(live, system),
-                live_words.closed_line(live),
-            )
-            if text
-        ]
-    view.leave = live_words.leave_lines(live, system)
-    view.stands = live_words.standing_lines(live, system) + live_words.not_heard_lines(live)
+        view.then, view.sure, view.ladder = [], [], []
+    view.was = _live_lines(live, reader)
+    view.stands = [
+        *live_words.standing_lines(live, system, language=language),
+        *live_words.not_heard_lines(live, language=language),
+        *live_words.quiet_lines(live, system, language=language),
+    ]
+    view.leave = live_words.leave_lines(live, system, language=language)
+    view.order = live_words.order_lines(live, system, language=language)
     view.checks = [
-        *live_words.load_lines(live, system),
-        *live_words.seed_lines(live, system),
-        *live_words.pace_lines(live, system),
+        *live_words.load_lines(live, system, language=language),
+        *live_words.seed_lines(live, system, language=language),
+        *live_words.pace_lines(live, system, language=language),
+        *live_words.lost_lines(live, system, language=language),
     ]
     view.why = live_words.causes_lines(live, system)
     if live.day is not None:
         # The pace stands among the causes already.
         day = replace(live.day, cover_rate_observed_m2_per_s=None)
         view.why += words.why(day, system)
-    view.end = live_words.end_line(live, system) if live.day_over or live.stopped else ""
+    if live.day_over or live.stopped:
+        view.end = live_words.end_line(live, system, language=language)
     view.keep = live.day is not None and not live.stopped
     return live.day
+
+
+def _live_lines(live: LiveAnswer, reader: Reader) -> list[str]:
+    """Return the lines under the answer; in Spanish the crew's own, with the same figures."""
+    system, language = reader.system, reader.language
+    if language == "es":
+        lines = live_words.crew_lines(live, system, language=language, stop_too=False)
+        return [*lines, *_said(live_words.tap_line(live, system, language=language))]
+    return _said(
+        live_words.change_line(live, system),
+        live_words.tap_line(live, system),
+        live_words.open_line(live, system),
+        live_words.sure_line(live, system),
+        live_words.kept_line(live, system),
+        live_words.closed_line(live),
+    )
+
+
+def _said(*texts: str) -> list[str]:
+    return [text for text in texts if text]
 
 
 def _other_days(farm: Farm, day: date, reader: Reader) -> list[dict[str, str]]:
@@ -290,7 +377,15 @@ def _other_days(farm: Farm, day: date, reader: Reader) -> list[dict[str, str]]:
     ][:MOST_OTHER_DAYS]
 
 
-def _fill_day(view: View, answer: DayAnswer, reader: Reader) -> None:
+def _so_far(live: LiveAnswer, day: DayAnswer) -> dict[str, Any]:
+    """Return what the strip draws of the day so far: the tellings, and the stop that happened."""
+    start_at = local_midnight_at(live.on, ZoneInfo(live.time_zone))
+    opens_s = min(day.windows.spread_intervals_s[0][0], *day.windows.cover_opens_s.values())
+    told = told_curve(live.settled, start_at, live.now_at, opens_at=day.moment(opens_s))
+    return {"told": told, "stopped_at": live.end.did_stop_at if live.stopped else None}
+
+
+def _fill_day(view: View, answer: DayAnswer, reader: Reader, **so_far: Any) -> None:
     """Put a day's stop, chance, strip, ladder and fields on the page."""
     system = reader.system
     view.answer = answer
@@ -305,26 +400,34 @@ def _fill_day(view: View, answer: DayAnswer, reader: Reader) -> None:
     else:
         view.say = reader.say("no spreading" if answer.now_at is None else "stop now")
     view.then = [
-        text for text in (words.last_load(answer, system), words.asks(answer, system)) if text
+        text
+        for text in (
+            words.last_load(answer, system, language=reader.language),
+            words.asks(answer, system, language=reader.language),
+        )
+        if text
     ]
     view.strip = {
         name: drawing(
-            day_strip(answer, system, width=size[0], height=size[1], language=reader.language)
+            day_strip(
+                answer, system, width=size[0], height=size[1], language=reader.language, **so_far
+            )
         )
         for name, size in (("desk", STRIP_DESK), ("phone", STRIP_PHONE))
     }
     view.ladder = _ladder(answer, reader)
     view.fields = [
-        {"name": row.name, "area": reader.area(row.area_m2), "when": _field_text(row, system)}
+        {"name": row.name, "area": reader.area(row.area_m2), "when": _field_text(row, reader)}
         for row in answer.fields
     ]
     view.after = [words.tomorrow(answer, system)]
 
 
-def _field_text(row: Any, system: Any) -> str:
-    text = f"spread {words.about(row.spread_from, system)} to {words.about(row.spread_to, system)}"
+def _field_text(row: Any, reader: Reader) -> str:
+    first, last = (words.about(one, reader.system) for one in (row.spread_from, row.spread_to))
+    text = reader.say("field spread", first=first, last=last)
     if row.covered_by is not None:
-        text += f", worked in by {words.about(row.covered_by, system)}"
+        text += reader.say("field covered", at=words.about(row.covered_by, reader.system))
     return text
 
 
@@ -333,10 +436,16 @@ def _sure_cell(row: AtSureness, answer: DayAnswer, reader: Reader) -> dict[str, 
     return {
         "stop": words.no_later(row.stop_at, reader.system),
         "area": reader.area(row.spread_area_m2),
-        "chance": show_chance(row.sure_fraction),
+        "chance": _chance(row.sure_fraction, reader),
         "on": row.sure_fraction == answer.sure_fraction,
         "query": urlencode({"on": answer.on.isoformat(), "sure": twentieths}),
     }
+
+
+def _chance(fraction: float, reader: Reader) -> str:
+    """Return a chance in the reader's language: "19 in 20", "19 de 20"."""
+    text = show_chance(fraction)
+    return text.replace(" in ", " de ") if reader.language == "es" else text
 
 
 def _ladder(answer: DayAnswer, reader: Reader) -> list[dict[str, Any]]:
@@ -363,26 +472,33 @@ def _ladder(answer: DayAnswer, reader: Reader) -> list[dict[str, Any]]:
 
 
 def _events(farm: Farm, account: Settled, reader: Reader, day: date) -> list[dict[str, Any]]:
-    """Return the day's events, the newest first, with who told them."""
+    """Return the day's events, what was told last first, with who told them."""
     zone = ZoneInfo(farm.time_zone)
     found = []
-    for one in reversed(account.all_events):
-        at = one.at.astimezone(zone)
-        if at.date() != day or one.what in ("undo", "both"):
+    # What was told in one minute stands in the order of the log, turned round with the rest.
+    for one in sorted(account.all_events, key=_said_at)[::-1]:
+        if one.at.astimezone(zone).date() != day or one.what in ("undo", "both"):
             continue
         counts = one.id not in account.not_counted
         resolved = next((e for e in account.events if e.id == one.id), one) if counts else one
         found.append(
             {
                 "id": one.id,
-                "at": clock(at, reader.system),
-                "text": event_text(_as_told(one, resolved), reader),
+                "at": clock(_said_at(one).astimezone(zone), reader.system),
+                "text": event_text(_as_told(one, resolved), reader, zone),
                 "by": one.person,
                 "off": not counts,
                 "undo": counts,
             }
         )
     return found
+
+
+def _said_at(event: Event) -> datetime:
+    """Return where an event stands in the log: rain that is called for, when it was told."""
+    if event.what == "rain" and event.server_at is not None:
+        return event.server_at
+    return event.at
 
 
 def _as_told(told: Event, counted: Event) -> Event:
@@ -393,16 +509,16 @@ def _as_told(told: Event, counted: Event) -> Event:
 def _clashes(farm: Farm, account: Settled, reader: Reader) -> list[dict[str, Any]]:
     if not account.conflicts:
         return []
-    from duskline.words.log import conflict_line
-
     zone = ZoneInfo(farm.time_zone)
     by_id = {one.id: one for one in account.all_events}
     found = []
     for clash in account.conflicts:
+        if clash.kind is ConflictKind.SPREAD_ELSEWHERE:
+            continue  # a hint beside the button of the load
         events = [by_id[name] for name in clash.ids if name in by_id]
         found.append(
             {
-                "text": conflict_line(clash, by_id, reader.system, zone),
+                "text": clash_line(clash, by_id, reader.system, zone, language=reader.language),
                 "drops": []
                 if clash.kind in NO_DROPS
                 else [
@@ -410,10 +526,38 @@ def _clashes(farm: Farm, account: Settled, reader: Reader) -> list[dict[str, Any
                     for one in events
                     if one.id not in account.not_counted
                 ][-4:],
-                "both": clash.ids[-1] if clash.kind.value == "told twice" else "",
+                "both": clash.ids[-1] if clash.kind is ConflictKind.TOLD_TWICE else "",
+                "one": False,
             }
         )
     return found
+
+
+def _beyond(account: Settled, reader: Reader) -> str:
+    """Return how much of the loads lies beyond their fields: usual where loads are large."""
+    by_id = {one.id: one for one in account.all_events}
+    for clash in account.conflicts:
+        if clash.kind is ConflictKind.SPREAD_ELSEWHERE:
+            return load_beyond_line(clash, by_id, reader.system, language=reader.language)
+    return ""
+
+
+def _doubts(live: LiveAnswer, reader: Reader) -> list[dict[str, Any]]:
+    """Return the tellings that are hard to believe; they wait for a word."""
+    return [
+        {
+            "text": live_words.doubt_line(one, live, reader.system, language=reader.language),
+            "drops": [
+                {
+                    "id": one.event.id,
+                    "text": clock(one.event.at.astimezone(live.now_at.tzinfo), reader.system),
+                }
+            ],
+            "both": one.event.id,
+            "one": True,
+        }
+        for one in live.doubted
+    ]
 
 
 def _acts(farm: Farm, account: Settled, answer: DayAnswer | None) -> dict[str, Any]:
@@ -482,7 +626,7 @@ def keep(request: Request) -> RedirectResponse:
         if began
         else planned_day(desk, farm, now_at.date())
     )
-    if answer is not None:
+    if answer is not None and not _same_plan(_plans(farm, account, now_at.date()), answer):
         desk.append([_plan_event(answer, now_at, reader)])
     return RedirectResponse("/", status_code=303)
 

@@ -62,6 +62,7 @@ PHRASES = {
         "at corner": "Drive straight at {corner}.",
         "round": "Start on the {side} side. The middle of pass 1 runs {far} in from the point of "
         "the field farthest {out}. Drive towards the {end} side.",
+        "step": " (1 step)",
         "steps": " ({count} steps)",
         "a little": "{wind}, a little {other}",
         "heading": "{wind} ({degrees}°)",
@@ -110,6 +111,7 @@ PHRASES = {
         "at corner": "Maneje recto hacia {corner}.",
         "round": "Empiece en el lado {side}. El centro de la pasada 1 va a {far} adentro del punto "
         "del lote más al {out}. Maneje hacia el lado {end}.",
+        "step": " (1 paso)",
         "steps": " ({count} pasos)",
         "a little": "{wind}, un poco al {other}",
         "heading": "{wind} ({degrees}°)",
@@ -340,9 +342,7 @@ def aim_sentence(
         )
 
     def far(told_m: float, text: str) -> str:
-        if pace_m is None:
-            return text
-        return text + phrases["steps"].format(count=round(told_m / pace_m))
+        return text + _steps(told_m, pace_m, language)
 
     def paced(length_m: float) -> str:
         return far(_paced_m(length_m, system), ground(length_m, system))
@@ -384,6 +384,14 @@ def aim_sentence(
         corner=corner(first.far_corner_m),
     )
     return f"{start} {mark}"
+
+
+def _steps(length_m: float, pace_m: float | None, language: Language) -> str:
+    """Return how many steps a length is: " (12 steps)"; "" for less than one."""
+    count = 0 if pace_m is None else round(length_m / pace_m)
+    if not count:
+        return ""
+    return PHRASES[language]["step" if count == 1 else "steps"].format(count=count)
 
 
 def _outermost(outline: Outline, first: FirstPass) -> tuple[float, float]:
@@ -514,9 +522,7 @@ def check_mark_sentences(
     phrases = PHRASES[language]
     first, *others = marks
     far = _taped(first.from_corner_m, system)
-    if pace_m is not None:
-        told_m = _taped_m(first.from_corner_m, system)
-        far += phrases["steps"].format(count=round(told_m / pace_m))
+    far += _steps(_taped_m(first.from_corner_m, system), pace_m, language)
     text = phrases["after"].format(count=first.pass_number, far=far, corner=corner)
     if side is not None:
         text += phrases["after along"].format(side=side)

@@ -131,7 +131,7 @@ def _method(r: _Reader) -> str:
 
 def _program_not_stated(r: _Reader) -> str:  # noqa: ARG001
     return (
-        "No program is written down. If any of these acres are under a cost-share contract or "
+        "No program is written down. If any of this ground is under a cost-share contract or "
         "an insurance discount, read there what it says on method, rate, seed and dates."
     )
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Literal, TypeAlias
+
 from duskline.answers.day import DayAnswer, Lever, LeverKey
 from duskline.answers.lap import LapAnswer
 from duskline.core.weather import NoteKind, WeatherNote
@@ -9,9 +11,11 @@ from duskline.units import System, clock, show, show_chance, show_span
 from duskline.words.clock import about, no_later
 
 __all__ = [
+    "Language",
     "about",
     "acres",
     "asks",
+    "chance_text",
     "date_text",
     "headline",
     "lap_line",
@@ -23,7 +27,55 @@ __all__ = [
     "why",
 ]
 
+Language: TypeAlias = Literal["en", "es"]
+
 LOAD_STEP_KG = {"us": 100 * 0.45359237, "metric": 50.0}
+
+
+SAY: dict[Language, dict[str, str]] = {
+    "en": {
+        "stop now": "Stop spreading now",
+        "do not": "Do not spread today",
+        "all spread": "All is spread by about {at}",
+        "stop": "Stop spreading at {at}",
+        "each": "each spreader ",
+        "no more": "{each}after load {count}, do not fill again.",
+        "after": "after load {count}, ",
+        "one part": "one part load: ",
+        "put in": "{each}{before}put in {mass}; you run empty about then.",
+        "bare": "Even so about {area} will stay bare at {at}.",
+        "sure": "{chance}: everything spread is worked in by {at}.",
+        "asks": "Which {area} can lie open tonight? Leave level ground away from ditches; "
+        "work in slopes and edges first.",
+    },
+    "es": {
+        "stop now": "Deje de esparcir ahora",
+        "do not": "Hoy no esparza",
+        "all spread": "Todo estará esparcido hacia las {at}",
+        "stop": "Deje de esparcir a las {at}",
+        "each": "cada esparcidora: ",
+        "no more": "{each}después de la carga {count}, no cargue más.",
+        "after": "después de la carga {count}, ",
+        "one part": "una carga parcial: ",
+        "put in": "{each}{before}eche {mass}; se vacía más o menos a esa hora.",
+        "bare": "Aun así, unos {area} quedarán sin tapar a las {at}.",
+        "sure": "{chance}: todo lo esparcido queda tapado antes de las {at}.",
+        "asks": "¿Qué {area} pueden quedar sin tapar esta noche? Deje lo plano, lejos de las "
+        "zanjas; tape primero las pendientes y las orillas.",
+    },
+}
+
+
+def chance_text(fraction: float, language: Language = "en") -> str:
+    """Return a chance as a person bets on it: "19 in 20", "19 de cada 20"."""
+    text = show_chance(fraction)
+    if language == "en":
+        return text
+    for english, spanish in (
+        ("more than", "más de"), ("less than", "menos de"), (" in ", " de cada "),
+    ):  # fmt: skip
+        text = text.replace(english, spanish)
+    return text
 
 
 def acres(area_m2: float, system: System) -> str:
@@ -36,51 +88,54 @@ def date_text(answer: DayAnswer) -> str:
     return f"{answer.on:%A}, {answer.on:%B} {answer.on.day}, {answer.on.year}"
 
 
-def headline(answer: DayAnswer, system: System) -> str:
+def headline(answer: DayAnswer, system: System, *, language: Language = "en") -> str:
     """Return the one answer: when to stop spreading."""
+    say = SAY[language]
     if answer.hopeless:
-        return "Stop spreading now"
+        return say["stop now"]
     if answer.spread_area_m2 - answer.spread_before_m2 < 400.0:
-        return "Do not spread today" if answer.now_at is None else "Stop spreading now"
+        return say["do not"] if answer.now_at is None else say["stop now"]
     if answer.limited_by == "acres":
-        return f"All is spread by about {about(answer.stop_at, system)}"
-    return f"Stop spreading at {no_later(answer.stop_at, system)}"
+        return say["all spread"].format(at=about(answer.stop_at, system))
+    return say["stop"].format(at=no_later(answer.stop_at, system))
 
 
-def last_load(answer: DayAnswer, system: System) -> str:
+def last_load(answer: DayAnswer, system: System, *, language: Language = "en") -> str:
     """Return the last load as the driver decides it: fill again, and with how much?"""
     if answer.hopeless or answer.spread_area_m2 - answer.spread_before_m2 < 400.0:
         return ""
+    say = SAY[language]
     step = LOAD_STEP_KG[system]
     kg = int(answer.last_load_kg / step) * step
     full = answer.full_loads_count
-    each = "each spreader " if len(answer.task.spreaders) > 1 else ""
+    each = say["each"] if len(answer.task.spreaders) > 1 else ""
     if not answer.last_load_worth_filling or kg <= 0.0:
-        return f"{each}after load {full}, do not fill again.".capitalize() if full else ""
-    before = f"after load {full}, " if full else "one part load: "
-    return (
-        f"{each}{before}put in {show(kg, 'mass', system)}; you run empty about then.".capitalize()
-    )
+        return _upper(say["no more"].format(each=each, count=full)) if full else ""
+    before = say["after"].format(count=full) if full else say["one part"]
+    mass = show(kg, "mass", system)
+    return _upper(say["put in"].format(each=each, before=before, mass=mass))
 
 
-def sure_line(answer: DayAnswer, system: System) -> str:
+def _upper(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:]}"
+
+
+def sure_line(answer: DayAnswer, system: System, *, language: Language = "en") -> str:
     """Return how sure the answer is, and by when all is worked in."""
+    say = SAY[language]
     by = about(answer.windows_cover_until, system)
     if answer.hopeless:
         bare = acres(answer.bare_if_hopeless_m2, system)
-        return f"Even so about {bare} will stay bare at {by}."
-    return f"{show_chance(answer.chance_fraction)}: everything spread is worked in by {by}."
+        return say["bare"].format(area=bare, at=by)
+    chance = _upper(chance_text(answer.chance_fraction, language))
+    return say["sure"].format(chance=chance, at=by)
 
 
-def asks(answer: DayAnswer, system: System) -> str:
+def asks(answer: DayAnswer, system: System, *, language: Language = "en") -> str:
     """Return the question a hopeless day leaves: which ground to leave."""
     if not answer.hopeless:
         return ""
-    bare = acres(answer.bare_if_hopeless_m2, system)
-    return (
-        f"Which {bare} can lie open tonight? Leave level ground away from ditches; "
-        "work in slopes and edges first."
-    )
+    return SAY[language]["asks"].format(area=acres(answer.bare_if_hopeless_m2, system))
 
 
 def lever_line(lever: Lever, system: System) -> str:
@@ -239,6 +294,8 @@ def _spread_close(answer: DayAnswer, system: System) -> list[str]:
 
 def _rates(answer: DayAnswer, system: System) -> str:
     covering = show(answer.first_cover_rate_m2_per_s, "work rate", system)
+    if _is_done_spreading(answer):
+        return f"Spreading is done; covering does {covering}, all machines together."
     first = f"covering {covering} from the start"
     if not answer.crew.covers:
         return (
@@ -257,16 +314,23 @@ def _rates(answer: DayAnswer, system: System) -> str:
     return f"{text} and {more} more, {show_span(answer.changeover_s)} after the spreader stops."
 
 
+def _is_done_spreading(answer: DayAnswer) -> bool:
+    """Say whether the spreaders' drivers are on their covering machines, or have none left."""
+    ends = max(end - begin for begin, end in answer.task.spread_intervals)
+    return answer.now_at is not None and ends < 1.0
+
+
 def _average(answer: DayAnswer, system: System) -> list[str]:
     average = answer.average
     if answer.hopeless:
         return []
     lines = []
     if average.limited_by == "covering":
+        # Moves take acres that this stop does not know of: none are told beside it then.
+        area = f" with {acres(average.spread_area_m2, system)}" if not answer.moves_count else ""
         lines.append(
-            f"At average rates, before moves, the stop would be {about(average.stop_at, system)} "
-            f"with {acres(average.spread_area_m2, system)}; that would hold on "
-            f"{show_chance(answer.average_chance_fraction)} days."
+            f"At average rates the stop would be {about(average.stop_at, system)}{area}; that "
+            f"would hold on {show_chance(answer.average_chance_fraction)} days."
         )
     even = answer.by_sureness[0]
     cost = even.spread_area_m2 - answer.spread_area_m2
@@ -293,6 +357,10 @@ def _rain(answer: DayAnswer) -> list[str]:
     if answer.rain_today is None:
         return []
     shared, apart = answer.rain_today
+    windows = answer.windows
+    ends = {windows.cover_closes_because, windows.spread_closes_because}
+    if "rain" in {*ends, *windows.cover_because.values()}:
+        return []
     if apart < 0.005:
         return ["No rain in the forecast for the hours of work."]
     if shared <= 0.10:

@@ -45,6 +45,7 @@ from duskline.words.sides import edge_sentences, heading_reasons, not_found_sent
 __all__ = [
     "acres_sentences",
     "by_eye_sentences",
+    "clock_tells",
     "counted_sentences",
     "cover_lines",
     "edges_lines",
@@ -100,6 +101,53 @@ PHRASES = {
         "pass number": "pass {number}",
         "wind end": "the {wind} end of {name}",
         "before end": "a place in {name}, before its {wind} end",
+        "rounds only": "Rounds alone do this field, {apart} from round to round.",
+        "rounds strips": "Rounds and {passes} between them do this field, {apart} from round to "
+        "round.",
+        "work": "{work} of driving and turning",
+        "clock": "; {clock} by the clock, at this machine's rate on this farm",
+        "no fills": ", filling not counted.",
+        "slower": "{here}; along the longest side it would be {longest}.",
+        "no quicker": "Along the longest side, {longest}: nothing tried was quicker.",
+        "noise": "{here} against {longest} along the longest side: too little to tell; drive "
+        "whichever you like.",
+        "saved parts": "{here} in {count} parts, against {longest} along the longest side.",
+        "saved": "{here} against {longest} along the longest side.",
+        "tried": "Tried as well: {ways}.",
+        "room": "A turn needs {need} of room; the headland has {have}.",
+        "no room": "A turn needs {need} of room and this field leaves {have}: back up, or turn "
+        "outside it.",
+        "over edge": "In {count} of {turns} turns a plain swing goes over the edge: swing inward "
+        "first, or back up.",
+        "over edge all": "In every turn a plain swing goes over the edge: swing inward first, or "
+        "back up.",
+        "side part": "the {side} part {line}",
+        "in parts": "In {count} parts: {parts}.",
+        "steep": "Downhill is written for this field but not how steep it is: the heading goes by "
+        "the minutes alone. Write slope as well.",
+        "slope little": "The slope of {slope} % matters little: along the passes it is {along} %.",
+        "slope none": "The slope of {slope} % asks for no other heading: along the passes it is "
+        "{along} %.",
+        "fuel book": "Fuel about {fuel} ({low} to {high}, a book figure until your own tank says).",
+        "fuel own": "Fuel about {fuel}, by your own tank.",
+        "apart": "{line}, {off}{passes}, {width} from pass to pass.",
+        "turned": "turned {angle}° off the spread passes; ",
+        "unseeded": "In all {area} along these edges gets no seed of its own.",
+        "as planned": "{machine}, as planned: worked once {once}, twice or more {twice}, missed "
+        "{missed} ({area}). A driver leaves more, and no tool buries every seed.",
+        "too wide": "{machine} is too wide at {width} for parts of this field, and they would lie "
+        "bare: {again}. Where nothing gets in, throw no seed there and put them under left_out in "
+        "farm.toml.",
+        "again": "go over them once more at another angle or with a narrower tool",
+        "let other": "let {other} do the field, which gets into them, or {again}",
+        "area": "Area: {areas}.",
+        "outline": "outline",
+        "driven": "driven",
+        "office": "office",
+        "areas apart": "{One} and {other} are {apart} % apart: none is altered here; ask the "
+        "office which one they pay on.",
+        "left out": "Left out: {named}. For the record {area}; tell the office before it pays.",
+        "come back": "[ ] Come back to: {what}, {area}",
     },
     "es": {
         "spread": "Esparza {way}",
@@ -126,6 +174,55 @@ PHRASES = {
         "pass number": "la pasada {number}",
         "wind end": "el extremo {wind} de {name}",
         "before end": "un punto de {name}, antes de su extremo {wind}",
+        "rounds only": "Este lote se hace solo con vueltas, {apart} de una a otra.",
+        "rounds strips": "Este lote se hace con vueltas y {passes} entre ellas, {apart} de una "
+        "vuelta a otra.",
+        "work": "{work} manejando y girando",
+        "clock": "; {clock} por reloj, al ritmo de esta máquina en esta finca",
+        "no fills": ", sin contar las cargas.",
+        "slower": "{here}; por el lado más largo serían {longest}.",
+        "no quicker": "Por el lado más largo, {longest}: no se halló nada más rápido.",
+        "noise": "{here} contra {longest} por el lado más largo: la diferencia es muy poca; maneje "
+        "como guste.",
+        "saved parts": "{here} en {count} partes, contra {longest} por el lado más largo.",
+        "saved": "{here} contra {longest} por el lado más largo.",
+        "tried": "También se probó: {ways}.",
+        "room": "Un giro pide {need} de espacio; la cabecera tiene {have}.",
+        "no room": "Un giro pide {need} de espacio y este lote deja {have}: dé reversa o gire "
+        "afuera.",
+        "over edge": "En {count} de {turns} giros, girando sin más se sale de la orilla: abra "
+        "primero hacia adentro, o dé reversa.",
+        "over edge all": "En todos los giros, girando sin más se sale de la orilla: abra primero "
+        "hacia adentro, o dé reversa.",
+        "side part": "la parte {side} {line}",
+        "in parts": "En {count} partes: {parts}.",
+        "steep": "Está escrito hacia dónde baja este lote pero no cuánto: el rumbo va solo por los "
+        "minutos. Escriba también la pendiente.",
+        "slope little": "La pendiente de {slope} % importa poco: a lo largo de las pasadas es de "
+        "{along} %.",
+        "slope none": "La pendiente de {slope} % no pide otro rumbo: a lo largo de las pasadas es "
+        "de {along} %.",
+        "fuel book": "Combustible, unos {fuel} ({low} a {high}, cifra de libro hasta que hable su "
+        "propio tanque).",
+        "fuel own": "Combustible, unos {fuel}, según su propio tanque.",
+        "apart": "{line}, {off}{passes}, {width} de una a otra.",
+        "turned": "a {angle}° de las pasadas de esparcir; ",
+        "unseeded": "En total {area} junto a estas orillas queda sin semilla propia.",
+        "as planned": "{machine}, según el plan: pasado una vez {once}, dos o más {twice}, sin "
+        "pasar {missed} ({area}). Un chofer deja más, y ninguna máquina entierra toda la semilla.",
+        "too wide": "{machine} es muy ancha, {width}, para partes de este lote, y quedarían sin "
+        "tapar: {again}. Donde nada entra, no tire semilla y póngalas en left_out en farm.toml.",
+        "again": "páselas otra vez en otro ángulo o con una máquina más angosta",
+        "let other": "que {other} haga el lote, que sí entra, o {again}",
+        "area": "Superficie: {areas}.",
+        "outline": "contorno",
+        "driven": "manejada",
+        "office": "oficina",
+        "areas apart": "{One} y {other} difieren en {apart} %: aquí no se cambia ninguna; pregunte "
+        "en la oficina cuál pagan.",
+        "left out": "Sin hacer: {named}. Para el registro {area}; avise a la oficina antes de que "
+        "pague.",
+        "come back": "[ ] Volver a: {what}, {area}",
     },
 }
 _CRUMB_M2 = 20.0
@@ -182,88 +279,89 @@ def _rounds_words(plan: PassPlan, language: Language = "en") -> str:
     return say["strips"].format(passes=passes_words(plan, language))
 
 
-def _in_rounds(plan: PassPlan, system: System) -> str:
+def _in_rounds(plan: PassPlan, system: System, language: Language) -> str:
     """Return the line of a field that rounds do, all but strips between them; "" for passes."""
+    say = PHRASES[language]
     apart = show(plan.driving.driving_width_m, "length", system)
     if not plan.passes_count:
-        return f"Rounds alone do this field, {apart} from round to round."
+        return say["rounds only"].format(apart=apart)
     if plan.only_strips:
-        return (
-            f"Rounds and {passes_words(plan)} between them do this field, {apart} from round to "
-            "round."
-        )
+        return say["rounds strips"].format(passes=passes_words(plan, language), apart=apart)
     return ""
 
 
-def minutes_line(work_s: float, clock_s: float) -> str:
+def minutes_line(work_s: float, clock_s: float, language: Language = "en") -> str:
     """Return the time at the wheel as planned, and what the farm's own clock makes of it."""
-    text = f"{minutes_text(work_s)} of driving and turning"
-    if clock_s > work_s * 1.05:
-        return f"{text}; {minutes_text(clock_s)} by the clock, at this machine's rate on this farm"
+    say = PHRASES[language]
+    text = say["work"].format(work=minutes_text(work_s, language))
+    if clock_tells(work_s, clock_s):
+        text += say["clock"].format(clock=minutes_text(clock_s, language))
     return text
 
 
-def saving_sentence(one: SpreadField) -> str:
+def clock_tells(work_s: float, clock_s: float) -> bool:
+    """Return whether the clock's time is worth a word: no more than a hair above, it is not."""
+    return clock_s > work_s * 1.05
+
+
+def saving_sentence(one: SpreadField, language: Language = "en") -> str:
     """Return what this heading saves against the longest side, and whether that means anything."""
     longest = show_span(round(one.plan.longest_edge_s / 60.0) * 60.0)
     here = show_span(round(one.plan.work_s / 60.0) * 60.0)
+    count = len(one.plan.blocks)
     if one.saved_s < -_TOLD_S:
-        return f"{here}; along the longest side it would be {longest}."
-    if one.saved_s < 1.0:
-        return f"Along the longest side, {longest}: nothing tried was quicker."
-    if one.saving_is_noise:
-        return (
-            f"{here} against {longest} along the longest side: too little to tell; drive whichever "
-            "you like."
-        )
-    if len(one.plan.blocks) > 1:
-        return f"{here} in {len(one.plan.blocks)} parts, against {longest} along the longest side."
-    return f"{here} against {longest} along the longest side."
+        key = "slower"
+    elif one.saved_s < 1.0:
+        key = "no quicker"
+    elif one.saving_is_noise:
+        key = "noise"
+    else:
+        key = "saved parts" if count > 1 else "saved"
+    return PHRASES[language][key].format(here=here, longest=longest, count=count)
 
 
-def _others(one: SpreadField) -> list[str]:
+def _others(one: SpreadField, language: Language) -> list[str]:
     """Return the time along other sides: what the heading was chosen from."""
     told = [
-        f"{line_words(heading_rad)} {show_span(round(work_s / 60.0) * 60.0)}"
+        f"{line_words(heading_rad, language)} {show_span(round(work_s / 60.0) * 60.0)}"
         for heading_rad, work_s in one.others
     ]
-    return [f"Tried as well: {'; '.join(told)}."] if told else []
+    return [PHRASES[language]["tried"].format(ways="; ".join(told))] if told else []
 
 
-def _turn_room(plan: PassPlan, system: System) -> str:
+def _turn_room(plan: PassPlan, system: System, language: Language) -> str:
     need = show(plan.driving.room_m(plan.order), "length", system, 0)
     have = show(plan.headland_m, "length", system, 0)
-    if plan.turns_fit:
-        return f"A turn needs {need} of room; the headland has {have}."
-    return f"A turn needs {need} of room and this field leaves {have}: back up, or turn outside it."
+    return PHRASES[language]["room" if plan.turns_fit else "no room"].format(need=need, have=have)
 
 
-def spread_lines(farm: Farm, answer: FieldAnswer, one: SpreadField) -> list[str]:
+def spread_lines(
+    farm: Farm, answer: FieldAnswer, one: SpreadField, *, language: Language = "en"
+) -> list[str]:
     """Return what the spreader's driver needs in this field."""
-    system, plan = farm.system, one.plan
-    width = show(plan.driving.driving_width_m, "length", system)
-    lines = [f"{minutes_line(plan.work_s, one.clock_s)}, filling not counted."]
-    in_rounds = _in_rounds(plan, system)
+    system, plan, say = farm.system, one.plan, PHRASES[language]
+    lines = [minutes_line(plan.work_s, one.clock_s, language) + say["no fills"]]
+    in_rounds = _in_rounds(plan, system, language)
     if in_rounds:
         lines.insert(0, in_rounds)
     else:
-        lines = [
-            f"{line_words(plan.heading_rad)}, {passes_words(plan)}, {width} from pass to pass.",
-            *lines,
-            saving_sentence(one),
-            *_others(one),
-        ]
-    lines += [
-        rounds_sentence(plan.rounds_count, last=False, holes=bool(answer.plan.outline.holes_m)),
-    ]
+        way = say["apart"].format(
+            line=line_words(plan.heading_rad, language),
+            off="",
+            passes=passes_words(plan, language),
+            width=show(plan.driving.driving_width_m, "length", system),
+        )
+        lines = [way, *lines, saving_sentence(one, language), *_others(one, language)]
+    holes = bool(answer.plan.outline.holes_m)
+    lines += [rounds_sentence(plan.rounds_count, last=False, holes=holes, language=language)]
     if len(plan.passes_m) > 1 and not plan.only_strips:
-        lines.append(order_sentence(plan.order.way, step=plan.order.step))
+        lines.append(order_sentence(plan.order.way, step=plan.order.step, language=language))
     if not plan.turns_fit and len(plan.passes_m) > 1:
-        lines.append(_turn_room(plan, system))
-    lines += _over_edge(one.over_edge_count, plan)
-    lines += _parts(plan)
-    lines += slope_sentences(farm, answer, one)
-    lines.append(_fuel(one.fuel_m3, system))
+        lines.append(_turn_room(plan, system, language))
+    lines += _over_edge(one.over_edge_count, plan, language)
+    lines += _parts(plan, language)
+    lines += slope_sentences(farm, answer, one, language=language)
+    lines.append(_fuel(one.fuel_m3, system, language))
     return lines
 
 
@@ -275,19 +373,18 @@ def passes_words(plan: PassPlan, language: Language = "en") -> str:
     return text if runs == count else say["runs"].format(passes=text, runs=runs)
 
 
-def slope_sentences(farm: Farm, answer: FieldAnswer, one: SpreadField) -> list[str]:
+def slope_sentences(
+    farm: Farm, answer: FieldAnswer, one: SpreadField, *, language: Language = "en"
+) -> list[str]:
     """Return what slope and wind had to say about the heading, and what is not known of the lie.
 
     A slope that was written down is never passed over in silence.
     """
     field, kept = answer.field, answer.plan.kept
-    told = [] if kept is None else heading_reasons(kept)
+    told = [] if kept is None else heading_reasons(kept, language)
     slope, limit = field.slope_fraction, farm.defaults["slope_that_matters"].value
     if field.downhill_to is not None and slope is None and not field.erodible:
-        told.append(
-            "Downhill is written for this field but not how steep it is: the heading goes by the "
-            "minutes alone. Write slope as well."
-        )
+        told.append(PHRASES[language]["steep"])
     downhill_rad = None if field.downhill_to is None else compass_rad(field.downhill_to)
     if slope is None or downhill_rad is None or not one.plan.passes_count:
         return told
@@ -299,45 +396,44 @@ def slope_sentences(farm: Farm, answer: FieldAnswer, one: SpreadField) -> list[s
         downhill_rad=downhill_rad,
         slope_fraction=slope,
     )
-    word = "matters little" if slope < limit else "asks for no other heading"
     told.append(
-        f"The slope of {number(100.0 * slope, 1)} % {word}: along the passes it is "
-        f"{number(100.0 * grade, 1)} %."
+        PHRASES[language]["slope little" if slope < limit else "slope none"].format(
+            slope=number(100.0 * slope, 1), along=number(100.0 * grade, 1)
+        )
     )
     return told
 
 
-def _over_edge(count: int, plan: PassPlan) -> list[str]:
+def _over_edge(count: int, plan: PassPlan, language: Language) -> list[str]:
     """Return how many turns go over the edge when swung the plain way."""
     if not count:
         return []
-    return [
-        f"In {count} of {plan.turns_count} turns a plain swing goes over the edge: swing inward "
-        "first, or back up."
-    ]
+    key = "over edge" if count < plan.turns_count else "over edge all"
+    return [PHRASES[language][key].format(count=count, turns=plan.turns_count)]
 
 
-def _parts(plan: PassPlan) -> list[str]:
+def _parts(plan: PassPlan, language: Language) -> list[str]:
     """Return the parts of a field and their headings, where it has several."""
     if len(plan.blocks) == 1:
         return []
     middles = [block.region.centroid for block in plan.blocks]
     mean_x = sum(one.x for one in middles) / len(middles)
     mean_y = sum(one.y for one in middles) / len(middles)
-    names = []
+    say, names = PHRASES[language], []
     for block, middle in zip(plan.blocks, middles, strict=True):
         away = math.atan2(middle.y - mean_y, middle.x - mean_x)
-        side = heading_words(away).split(" (")[0].split(",")[0]
-        names.append(f"the {side} part {line_words(block.heading_rad)}")
-    return [f"In {len(names)} parts: {'; '.join(names)}."]
+        side = heading_words(away, language).split(" (")[0].split(",")[0]
+        line = line_words(block.heading_rad, language)
+        names.append(say["side part"].format(side=side, line=line))
+    return [say["in parts"].format(count=len(names), parts="; ".join(names))]
 
 
-def _fuel(fuel: Figure, system: System) -> str:
-    text = f"Fuel about {_two_figures(float(fuel.value), system)}"
+def _fuel(fuel: Figure, system: System, language: Language) -> str:
+    say, text = PHRASES[language], _two_figures(float(fuel.value), system)
     if fuel.low is not None and fuel.high is not None:
         low, high = (_two_figures(one, system) for one in (fuel.low, fuel.high))
-        return f"{text} ({low} to {high}, a book figure until your own tank says)."
-    return f"{text}, by your own tank."
+        return say["fuel book"].format(fuel=text, low=low, high=high)
+    return say["fuel own"].format(fuel=text)
 
 
 def _two_figures(fuel_m3: float, system: System) -> str:
@@ -414,28 +510,43 @@ def counted_sentences(one: CoverField, system: System, *, language: Language = "
     return [first, *others]
 
 
-def edges_lines(farm: Farm, answer: FieldAnswer) -> list[str]:
+def edges_lines(farm: Farm, answer: FieldAnswer, *, language: Language = "en") -> list[str]:
     """Return what each flagged edge asks of the spreader."""
     lines = []
     for plan in answer.plan.edges:
         if not plan.sides:
             lines.append(
                 not_found_sentence(
-                    word=plan.edge.side, kind=plan.edge.kind, understood=plan.understood
+                    word=plan.edge.side,
+                    kind=plan.edge.kind,
+                    understood=plan.understood,
+                    language=language,
                 )
             )
             continue
-        lines.append(" ".join(_edge(farm, plan, answer.spread.rate_kg_per_m2)))
+        lines.append(" ".join(_edge(farm, plan, answer.spread.rate_kg_per_m2, language)))
     if answer.plan.unseeded_m2 > _CRUMB_M2 and lines:
         area = show(answer.plan.unseeded_m2, "area", farm.system, 2)
-        lines.append(f"In all {area} along these edges gets no seed of its own.")
+        lines.append(PHRASES[language]["unseeded"].format(area=area))
     return lines
 
 
-def _edge(farm: Farm, plan: EdgePlan, rate_kg_per_m2: float) -> list[str]:
+def _side_word(plan: EdgePlan, language: Language) -> str:
+    """Return a flagged side as the reader calls it; as it was written where it has no one name."""
+    word = plan.edge.side.strip().lower().replace(" ", "-")
+    if word in WINDS["en"]:
+        return WINDS[language][WINDS["en"].index(word)]
+    names = {side_name(one, language) for one in plan.sides}
+    return names.pop() if len(names) == 1 else plan.edge.side
+
+
+def _edge(farm: Farm, plan: EdgePlan, rate_kg_per_m2: float, language: Language) -> list[str]:
+    side = plan.edge.side
+    if language != "en":
+        side = _side_word(plan, language)
     return edge_sentences(
         plan.first,
-        side=plan.edge.side,
+        side=side,
         kind=plan.edge.kind,
         dose=plan.dose,
         thin_below_fraction=farm.defaults["edge_thin_below"].value,
@@ -443,6 +554,7 @@ def _edge(farm: Farm, plan: EdgePlan, rate_kg_per_m2: float) -> list[str]:
         rate_kg_per_m2=rate_kg_per_m2,
         row_too_short=plan.row_too_short,
         wind_towards=plan.blown_m > 0.0,
+        language=language,
     )
 
 
@@ -492,32 +604,56 @@ def _from_pass_1(one: CoverField, marks: Sequence[CheckMark]) -> tuple[CheckMark
     return tuple(replace(mark, from_corner_m=(mark.pass_number - 0.5) * width_m) for mark in marks)
 
 
-def cover_lines(farm: Farm, answer: FieldAnswer, one: CoverField) -> list[str]:
+def cover_lines(
+    farm: Farm, answer: FieldAnswer, one: CoverField, *, language: Language = "en"
+) -> list[str]:
     """Return what the driver of a covering machine needs in this field."""
     system, plan = farm.system, one.plan
-    noun = next(c for c in farm.cultivators if c.name == one.machine)
-    turned = turned_deg(plan, answer.spread.plan)
-    spacing = show(plan.driving.driving_width_m, "length", system)
-    off = f"turned {number(turned, 0)}° off the spread passes; "
-    if _rounds_words(answer.spread.plan):
-        off = ""
-    way = f"{line_words(plan.heading_rad)}, {off}{passes_words(plan)}, {spacing} from pass to pass."
-    lines = [_in_rounds(plan, system) or way, f"{minutes_line(plan.work_s, one.clock_s)}."]
-    if len(plan.passes_m) > 1 and not plan.only_strips:
-        lines.append(order_sentence(plan.order.way, step=plan.order.step))
-    lines += [
-        rounds_sentence(plan.rounds_count, last=True, holes=bool(answer.plan.outline.holes_m)),
-        *([_turn_room(plan, system)] if len(plan.passes_m) > 1 else []),
-        *_over_edge(one.over_edge_count, plan),
-        *by_eye_sentences(farm, answer, one),
+    holes = bool(answer.plan.outline.holes_m)
+    lines = [
+        _in_rounds(plan, system, language) or _cover_way(answer, plan, system, language),
+        f"{minutes_line(plan.work_s, one.clock_s, language)}.",
     ]
-    lines += counted_sentences(one, system)
+    if len(plan.passes_m) > 1 and not plan.only_strips:
+        lines.append(order_sentence(plan.order.way, step=plan.order.step, language=language))
     lines += [
-        advised_sentence(one.lap.advised, now_m=one.lap.overlap_m, system=system),
+        rounds_sentence(plan.rounds_count, last=True, holes=holes, language=language),
+        *([_turn_room(plan, system, language)] if len(plan.passes_m) > 1 else []),
+        *_over_edge(one.over_edge_count, plan, language),
+        *by_eye_sentences(farm, answer, one, language=language),
+        *counted_sentences(one, system, language=language),
+        *_lap_lines(farm, one, language),
+        *_angle_lines(farm, answer, one, language),
+        _fuel(one.fuel_m3, system, language),
+    ]
+    return lines
+
+
+def _cover_way(answer: FieldAnswer, plan: PassPlan, system: System, language: Language) -> str:
+    """Return the line of a covering machine's passes, their number, and how far apart they lie."""
+    say, off = PHRASES[language], ""
+    if not _rounds_words(answer.spread.plan):
+        off = say["turned"].format(angle=number(turned_deg(plan, answer.spread.plan), 0))
+    return say["apart"].format(
+        line=line_words(plan.heading_rad, language),
+        off=off,
+        passes=passes_words(plan, language),
+        width=show(plan.driving.driving_width_m, "length", system),
+    )
+
+
+def _lap_lines(farm: Farm, one: CoverField, language: Language) -> list[str]:
+    """Return the lap advised, what it leaves, and what one more foot of it costs."""
+    system = farm.system
+    return [
+        advised_sentence(
+            one.lap.advised, now_m=one.lap.overlap_m, system=system, language=language
+        ),
         skip_sentence(
             one.lap.skip_fraction,
             low_fraction=one.lap.skip_low_fraction,
             high_fraction=one.lap.skip_high_fraction,
+            language=language,
         ),
         *more_lap_sentences(
             one.more_day,
@@ -525,92 +661,103 @@ def cover_lines(farm: Farm, answer: FieldAnswer, one: CoverField) -> list[str]:
             system=system,
             currency=farm.prices.currency,
             field=one.more_field,
+            language=language,
         ),
     ]
+
+
+def _angle_lines(farm: Farm, answer: FieldAnswer, one: CoverField, language: Language) -> list[str]:
+    """Return where joints pile up, and what the covering angle is for and costs."""
+    system, plan, lines = farm.system, one.plan, []
     if one.joints is not None:
+        noun = next(c for c in farm.cultivators if c.name == one.machine)
         warning = joints_sentence(
             one.joints,
             spread_driving_width_m=answer.spread.plan.driving.driving_width_m,
             cover_spacing_m=noun.working_width_m,
             system=system,
+            language=language,
         )
         lines += [warning] if warning else []
     if answer.plan.angle is not None and one is answer.cover and not _rounds_words(plan):
         lines += angle_sentences(
-            answer.plan.angle, driven_rad=math.radians(turned), price=one.price, system=system
+            answer.plan.angle,
+            driven_rad=math.radians(turned_deg(plan, answer.spread.plan)),
+            price=one.price,
+            system=system,
+            language=language,
         )
-    lines.append(_fuel(one.fuel_m3, system))
     return lines
 
 
-def ground_lines(answer: FieldAnswer, system: System) -> list[str]:
+def ground_lines(answer: FieldAnswer, system: System, *, language: Language = "en") -> list[str]:
     """Return what is worked once, twice and missed as planned, and the field's areas."""
     lines = []
     for one in answer.covers:
         ground = one.worked
-        missed = show(ground.missed_m2, "area", system, 2)
         lines.append(
-            f"{one.machine}, as planned: worked once {_share(ground.once_m2, ground.area_m2)}, "
-            f"twice or more {_share(ground.twice_m2, ground.area_m2)}, missed "
-            f"{_share(ground.missed_m2, ground.area_m2)} ({missed}). A driver leaves more, and no "
-            "tool buries every seed."
+            PHRASES[language]["as planned"].format(
+                machine=one.machine,
+                once=_share(ground.once_m2, ground.area_m2),
+                twice=_share(ground.twice_m2, ground.area_m2),
+                missed=_share(ground.missed_m2, ground.area_m2),
+                area=show(ground.missed_m2, "area", system, 2),
+            )
         )
-        lines += missed_sentences(answer, one, system)
-    return [*lines, *acres_sentences(answer, system)]
+        lines += missed_sentences(answer, one, system, language=language)
+    return [*lines, *acres_sentences(answer, system, language=language)]
 
 
-def missed_sentences(answer: FieldAnswer, one: CoverField, system: System) -> list[str]:
+def missed_sentences(
+    answer: FieldAnswer, one: CoverField, system: System, *, language: Language = "en"
+) -> list[str]:
     """Return what to do about ground a machine cannot get into; nothing where it is a trifle."""
     if not one.misses_ground:
         return []
-    width = show(one.plan.driving.worked_m, "length", system)
+    say = PHRASES[language]
     others = sorted(
         (other for other in answer.covers if not other.misses_ground),
         key=lambda other: other.worked.missed_m2,
     )
-    again = "go over them once more at another angle or with a narrower tool"
+    again = say["again"]
     if others:
-        again = f"let {others[0].machine} do the field, which gets into them, or {again}"
-    return [
-        f"{one.machine} is too wide at {width} for parts of this field, and they would lie bare: "
-        f"{again}. Where nothing gets in, throw no seed there and put them under left_out in "
-        "farm.toml."
-    ]
+        again = say["let other"].format(other=others[0].machine, again=again)
+    width = show(one.plan.driving.worked_m, "length", system)
+    return [say["too wide"].format(machine=one.machine, width=width, again=again)]
 
 
-def acres_sentences(answer: FieldAnswer, system: System) -> list[str]:
+def acres_sentences(answer: FieldAnswer, system: System, *, language: Language = "en") -> list[str]:
     """Return the field's areas side by side, and what is left out of the record."""
-    field = answer.field
+    field, say = answer.field, PHRASES[language]
     stated = [("outline", field.area_m2)]
     if field.driven_area_m2 is not None:
         stated.append(("driven", field.driven_area_m2))
     if field.office_area_m2 is not None:
         stated.append(("office", field.office_area_m2))
-    text = ", ".join(f"{name} {show(area, 'area', system, 2)}" for name, area in stated)
-    lines = [f"Area: {text}."]
+    text = ", ".join(f"{say[name]} {show(area, 'area', system, 2)}" for name, area in stated)
+    lines = [say["area"].format(areas=text)]
     acres = answer.acres
     if acres is not None and acres.differs and acres.apart is not None:
-        one, other = acres.apart
-        lines.append(
-            f"{one.capitalize()} and {other} are {number(100.0 * acres.apart_fraction, 1)} % "
-            "apart: none is altered here; ask the office which one they pay on."
-        )
-    return [*lines, *left_out_sentences(field.left_out, field.record_area_m2, system)]
+        one, other = (say[name] for name in acres.apart)
+        apart = number(100.0 * acres.apart_fraction, 1)
+        lines.append(say["areas apart"].format(One=one.capitalize(), other=other, apart=apart))
+    return [
+        *lines,
+        *left_out_sentences(field.left_out, field.record_area_m2, system, language=language),
+    ]
 
 
 def left_out_sentences(
-    left_out: Sequence[LeftOut], record_area_m2: float, system: System
+    left_out: Sequence[LeftOut], record_area_m2: float, system: System, *, language: Language = "en"
 ) -> list[str]:
     """Return what is left out, what that leaves for the record, and what to come back to."""
     if not left_out:
         return []
+    say = PHRASES[language]
     named = ", ".join(f"{one.what} {show(one.area_m2, 'area', system, 2)}" for one in left_out)
-    lines = [
-        f"Left out: {named}. For the record {show(record_area_m2, 'area', system, 2)}; tell the "
-        "office before it pays."
-    ]
+    lines = [say["left out"].format(named=named, area=show(record_area_m2, "area", system, 2))]
     lines += [
-        f"[ ] Come back to: {one.what}, {show(one.area_m2, 'area', system, 2)}"
+        say["come back"].format(what=one.what, area=show(one.area_m2, "area", system, 2))
         + (f" ({one.note})" if one.note else "")
         for one in left_out
         if one.come_back

@@ -45,6 +45,34 @@ PHRASES = {
         "none": "next to nothing",
         "left": "Left between passes: {share}.",
         "left span": "Left between passes: about {share} ({low} to {high}).",
+        "left bare": "Left between passes: next to nothing.",
+        "left up to": "Left between passes: next to nothing, at most {high}.",
+        "more lap": "{more} more overlap: {parts}.",
+        "one foot": "One foot",
+        "lost": "{area} less covered today, or {minutes} more for the same ground",
+        "more fuel": "{fuel} more fuel",
+        "in all": "about {money} in all",
+        "no more passes": "In this field it makes no pass more: {count} either way.",
+        "more passes": "In this field: {after} passes instead of {count}, {minutes} more.",
+        "angle": "Cover at {span} to the spread passes: on {run} runs that keeps a skip from lying "
+        "in one thin stripe all the way. It does not even out the stripes.",
+        "angle short": "Most runs are too short for it to do that; a wider angle buys little.",
+        "angle span": "{best}° ({low}° to {high}°)",
+        "costs more": "{angle}° costs {count} passes more",
+        "costs fewer": "{angle}° costs {count} passes fewer",
+        "cost more one": "{angle}° costs 1 pass more",
+        "cost fewer one": "{angle}° costs 1 pass fewer",
+        "minutes noise": "; the minutes are too few to tell.",
+        "minutes more": " and {minutes} more.",
+        "minutes less": " and {minutes} less.",
+        "in step": "{spread} between spread passes and {cover} between covering passes keep step",
+        "close one": "{cover} between covering passes is close to the {spread} between spread "
+        "passes",
+        "close times": "{wide} is close to {count} times {narrow}",
+        "piled": "{first}: {risk}. Turn the covering a little more, or lap a little differently.",
+        "piled along": "{first}: {risk} if you covered along the spread passes. Your angle avoids "
+        "it.",
+        "risk": "skips would fall on the same places of the spread stripes over the whole field",
     },
     "es": {
         "about": "Traslape unos {best}.",
@@ -58,6 +86,35 @@ PHRASES = {
         "none": "casi nada",
         "left": "Queda entre pasadas: {share}.",
         "left span": "Queda entre pasadas: más o menos {share} ({low} a {high}).",
+        "left bare": "Queda entre pasadas: casi nada.",
+        "left up to": "Queda entre pasadas: casi nada, cuando mucho {high}.",
+        "more lap": "{more} más de traslape: {parts}.",
+        "one foot": "Un pie",
+        "lost": "{area} menos tapado hoy, o {minutes} más para el mismo terreno",
+        "more fuel": "{fuel} más de combustible",
+        "in all": "unos {money} en total",
+        "no more passes": "En este lote no da ni una pasada más: {count} de todos modos.",
+        "more passes": "En este lote: {after} pasadas en vez de {count}, {minutes} más.",
+        "angle": "Tape a {span} de las pasadas de esparcir: en tramos de {run} así un hueco no "
+        "queda todo en una misma franja rala. No empareja las franjas.",
+        "angle short": "Casi todos los tramos son muy cortos para eso; más ángulo sirve de poco.",
+        "angle span": "{best}° ({low}° a {high}°)",
+        "costs more": "{angle}° cuesta {count} pasadas más",
+        "costs fewer": "{angle}° cuesta {count} pasadas menos",
+        "cost more one": "{angle}° cuesta 1 pasada más",
+        "cost fewer one": "{angle}° cuesta 1 pasada menos",
+        "minutes noise": "; los minutos son muy pocos para notarlo.",
+        "minutes more": " y {minutes} más.",
+        "minutes less": " y {minutes} menos.",
+        "in step": "{spread} entre pasadas de esparcir y {cover} entre pasadas de tapar van al "
+        "mismo paso",
+        "close one": "{cover} entre pasadas de tapar es casi lo mismo que {spread} entre pasadas "
+        "de esparcir",
+        "close times": "{wide} es casi {count} veces {narrow}",
+        "piled": "{first}: {risk}. Tape con un poco más de ángulo, o traslape un poco distinto.",
+        "piled along": "{first}: {risk} si tapara a lo largo de las pasadas de esparcir. Su ángulo "
+        "lo evita.",
+        "risk": "los huecos caerían en los mismos lugares de las franjas en todo el lote",
     },
 }
 
@@ -142,6 +199,10 @@ def skip_sentence(
         return f"{value * 100.0:.1f} %"
 
     low, high = share(low_fraction), share(high_fraction)
+    if share(skip_fraction) == say["none"] and high == say["none"]:
+        return say["left bare"]
+    if share(skip_fraction) == say["none"]:
+        return say["left up to"].format(high=high)
     key = "left" if low == high else "left span"
     return say[key].format(share=share(skip_fraction), low=low, high=high)
 
@@ -153,6 +214,7 @@ def more_lap_sentences(
     system: System,
     currency: str = "USD",
     field: FieldLap | None = None,
+    language: Language = "en",
 ) -> list[str]:
     """Return what so much more overlap costs today, and in this field in whole passes.
 
@@ -167,41 +229,46 @@ def more_lap_sentences(
     field
         In one field; None leaves it out.
     """
-    parts = [
-        f"{show(cost.area_lost_m2, 'area', system)} less covered today, or "
-        f"{minutes_text(cost.more_work_s)} more for the same ground"
-    ]
+    say = PHRASES[language]
+    area = show(cost.area_lost_m2, "area", system)
+    minutes = minutes_text(cost.more_work_s, language)
+    parts = [say["lost"].format(area=area, minutes=minutes)]
     if cost.more_fuel_m3 is not None:
         small = abs(cost.more_fuel_m3) < 10.0 * (GALLON_M3 if system == "us" else 1e-3)
         fuel = show(cost.more_fuel_m3, "fuel volume", system, 1 if small else 0)
-        parts.append(f"{fuel} more fuel")
+        parts.append(say["more fuel"].format(fuel=fuel))
     if cost.more_money is not None:
-        parts.append(f"about {money(cost.more_money, currency, 0)} in all")
-    found = [f"{_more(more_m, system)} more overlap: {'; '.join(parts)}."]
+        parts.append(say["in all"].format(money=money(cost.more_money, currency, 0)))
+    more = _more(more_m, system, language)
+    found = [say["more lap"].format(more=more, parts="; ".join(parts))]
     if field is not None:
-        found.append(_field_sentence(field))
+        found.append(_field_sentence(field, language))
     return found
 
 
-def _field_sentence(field: FieldLap) -> str:
-    if field.more_passes_count == 0:
-        return f"In this field it makes no pass more: {field.passes_count} either way."
-    after = field.passes_count + field.more_passes_count
-    return (
-        f"In this field: {after} passes instead of {field.passes_count}, "
-        f"{minutes_text(field.more_work_s)} more."
+def _field_sentence(field: FieldLap, language: Language) -> str:
+    return PHRASES[language]["more passes" if field.more_passes_count else "no more passes"].format(
+        count=field.passes_count,
+        after=field.passes_count + field.more_passes_count,
+        minutes=minutes_text(field.more_work_s, language),
     )
 
 
-def _more(more_m: float, system: System) -> str:
+def _more(more_m: float, system: System, language: Language) -> str:
     if system == "us":
         feet = more_m / FOOT_M
-        return "One foot" if math.isclose(feet, 1.0, rel_tol=1e-6) else f"{feet:g} ft"
+        one = math.isclose(feet, 1.0, rel_tol=1e-6)
+        return PHRASES[language]["one foot"] if one else f"{feet:g} ft"
     return f"{round(more_m * 100.0)} cm"
 
 
 def angle_sentences(
-    angle: Angle, *, driven_rad: float, price: AnglePrice | None, system: System
+    angle: Angle,
+    *,
+    driven_rad: float,
+    price: AnglePrice | None,
+    system: System,
+    language: Language = "en",
 ) -> list[str]:
     """Return the covering angle advised, what it is for, and its price.
 
@@ -214,34 +281,41 @@ def angle_sentences(
     price
         What the plan's angle costs over covering along the spread passes; None says nothing.
     """
+    say = PHRASES[language]
     low, best, high = (
         round(math.degrees(one)) for one in (angle.low_rad, angle.best_rad, angle.high_rad)
     )
-    span = f"{best}°" if low == high else f"{best}° ({low}° to {high}°)"
+    span = f"{best}°" if low == high else say["angle span"].format(low=low, best=best, high=high)
     run = show(angle.run_length_m, "length", system, 0)
-    found = [
-        f"Cover at {span} to the spread passes: on {run} runs that keeps a skip from lying in "
-        "one thin stripe all the way. It does not even out the stripes."
-    ]
+    found = [say["angle"].format(span=span, run=run)]
     if angle.served_fraction < 0.5:
-        found.append("Most runs are too short for it to do that; a wider angle buys little.")
+        found.append(say["angle short"])
     driven_deg = round(math.degrees(driven_rad))
     if price is not None and driven_deg:
-        passes = abs(price.more_passes_count)
-        word = "more" if price.more_passes_count >= 0 else "fewer"
-        text = f"{driven_deg}° costs {passes} passes {word}"
-        if passes == 1:
-            text = text.replace("passes", "pass")
-        if price.is_noise:
-            found.append(f"{text}; the minutes are too few to tell.")
-        else:
-            more = "more" if price.more_work_s > 0.0 else "less"
-            found.append(f"{text} and {minutes_text(price.more_work_s)} {more}.")
+        found.append(_price_sentence(price, driven_deg, language))
     return found
 
 
+def _price_sentence(price: AnglePrice, driven_deg: int, language: Language) -> str:
+    """Return what an angle costs in passes, and in minutes where they can be told apart."""
+    say, count = PHRASES[language], abs(price.more_passes_count)
+    way = "more" if price.more_passes_count >= 0 else "fewer"
+    key = f"cost {way} one" if count == 1 else f"costs {way}"
+    text = say[key].format(angle=driven_deg, count=count)
+    if price.is_noise:
+        return text + say["minutes noise"]
+    minutes = minutes_text(price.more_work_s, language)
+    key = "minutes more" if price.more_work_s > 0.0 else "minutes less"
+    return text + say[key].format(minutes=minutes)
+
+
 def joints_sentence(
-    joints: Joints, *, spread_driving_width_m: float, cover_spacing_m: float, system: System
+    joints: Joints,
+    *,
+    spread_driving_width_m: float,
+    cover_spacing_m: float,
+    system: System,
+    language: Language = "en",
 ) -> str | None:
     """Return a warning where covering joints fall on the same place of every stripe, else None.
 
@@ -257,13 +331,11 @@ def joints_sentence(
     widths_m = (spread_driving_width_m, cover_spacing_m)
     spread, cover = (show(one, "length", system) for one in widths_m)
     wide, narrow = (show(one, "length", system) for one in sorted(widths_m, reverse=True))
+    say = PHRASES[language]
+    key = "close one" if joints.nearest_count == 1 else "close times"
     if joints.off_fraction > _NEAR_WHOLE:
-        first = f"{spread} between spread passes and {cover} between covering passes keep step"
-    elif joints.nearest_count == 1:
-        first = f"{cover} between covering passes is close to the {spread} between spread passes"
-    else:
-        first = f"{wide} is close to {joints.nearest_count} times {narrow}"
-    risk = "skips would fall on the same places of the spread stripes over the whole field"
-    if joints.warns:
-        return f"{first}: {risk}. Turn the covering a little more, or lap a little differently."
-    return f"{first}: {risk} if you covered along the spread passes. Your angle avoids it."
+        key = "in step"
+    first = say[key].format(
+        spread=spread, cover=cover, wide=wide, narrow=narrow, count=joints.nearest_count
+    )
+    return say["piled" if joints.warns else "piled along"].format(first=first, risk=say["risk"])

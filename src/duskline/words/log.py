@@ -4,19 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import tzinfo
+from typing import Literal, TypeAlias
 
 from duskline.core.log import Conflict, ConflictKind, Event, FieldState, Halt, Settled
 from duskline.units import System, clock, show, show_chance, show_span
 
 __all__ = [
+    "clash_line",
     "conflict_line",
     "conflict_lines",
     "event_line",
     "field_line",
     "halt_line",
+    "load_beyond_line",
     "open_line",
     "what_text",
 ]
+
+Language: TypeAlias = Literal["en", "es"]
 
 _DONE = {
     "begin": "begins",
@@ -172,6 +177,128 @@ def _twice(conflict: Conflict, events: list[Event], lines: list[str]) -> str:
         f"Perhaps told twice: {both}; {counts}. If both are right, say both "
         f"{plain(conflict.ids[-1])}; if not, undo one."
     )
+
+
+_CLASH: dict[Language, dict[str, str]] = {
+    "en": {
+        "same id": "Two tellings came as one; this one counts: {one}. Tell the other anew if it is "
+        "right.",
+        "twice covered": "Perhaps told twice: {both}. Only the first counts until you say.",
+        "twice": "Perhaps told twice: {both}. Both count until you say.",
+        "more spread": "{value} told spread in {field}, and it has {limit}. Take back what is "
+        "wrong.",
+        "more covered": "{value} told worked in in {field}, and it has {limit}. Take back what is "
+        "wrong.",
+        "not spread": "{value} told worked in in {field}, and only {limit} told spread. Tell what "
+        "was spread there.",
+        "beyond": "{value} of this load lie beyond {field}: tell which field next.",
+        "undo": "What was taken back stays so. If it was right after all, tell it anew.",
+        "clock": "The clock of {machine} is {span} ahead. Put it right; its times count as told.",
+        "no field": "There is no field {field} on this farm. Put it in, or tell it of another.",
+        "device": "a device",
+        "nameless": "a field without a name",
+        "none": "none",
+        "spread": "spread {amount}",
+        "covered": "worked in {amount}",
+        "load": "load run out {amount}",
+        "all": "all of it",
+    },
+    "es": {
+        "same id": "Dos anotaciones llegaron como una; vale esta: {one}. Si la otra es cierta, "
+        "anótela de nuevo.",
+        "twice covered": "Quizás anotado dos veces: {both}. Vale solo la primera hasta que usted "
+        "diga.",
+        "twice": "Quizás anotado dos veces: {both}. Valen las dos hasta que usted diga.",
+        "more spread": "{value} anotados como esparcidos en {field}, que tiene {limit}. Deshaga "
+        "lo que esté mal.",
+        "more covered": "{value} anotados como tapados en {field}, que tiene {limit}. Deshaga lo "
+        "que esté mal.",
+        "not spread": "{value} anotados como tapados en {field}, y solo {limit} como esparcidos. "
+        "Anote lo que se esparció ahí.",
+        "beyond": "{value} de esta carga quedan fuera de {field}: diga qué lote sigue.",
+        "undo": "Lo deshecho queda así. Si era cierto, anótelo de nuevo.",
+        "clock": "El reloj de {machine} va {span} adelantado. Corríjalo; sus horas valen como "
+        "están.",
+        "no field": "No hay ningún lote {field} en esta finca. Póngalo, o anótelo en otro.",
+        "device": "un aparato",
+        "nameless": "un lote sin nombre",
+        "none": "ninguna",
+        "spread": "esparcido {amount}",
+        "covered": "tapado {amount}",
+        "load": "carga vacía {amount}",
+        "all": "todo",
+    },
+}
+
+
+def clash_line(
+    conflict: Conflict,
+    told: Mapping[str, Event],
+    system: System,
+    zone: tzinfo,
+    *,
+    language: Language = "en",
+) -> str:
+    """Return what looks wrong, for a page whose buttons stand beside it: no ids, no commands.
+
+    Parameters
+    ----------
+    told
+        The events by their ids.
+    """
+    say = _CLASH[language]
+    events = [told[name] for name in conflict.ids if name in told]
+    lines = [_short(event, system, zone, say) for event in events]
+    facts = {
+        "one": lines[0] if lines else say["none"],
+        "both": " / ".join(lines),
+        "field": plain(conflict.field) or say["nameless"],
+        "machine": plain(conflict.machine) or say["device"],
+    }
+    if conflict.kind is ConflictKind.CLOCK:
+        facts["span"] = show_span(conflict.value or 0.0)
+    else:
+        facts["value"] = show(conflict.value or 0.0, "area", system)
+        facts["limit"] = show(conflict.limit or 0.0, "area", system)
+    if conflict.kind is ConflictKind.SPREAD_ELSEWHERE:
+        return load_beyond_line(conflict, told, system, language=language)
+    return say[_clash_key(conflict, events)].format(**facts)
+
+
+def _clash_key(conflict: Conflict, events: list[Event]) -> str:
+    if conflict.kind is ConflictKind.TOLD_TWICE:
+        return "twice" if any(event.what != "covered" for event in events) else "twice covered"
+    if conflict.kind is ConflictKind.MORE_THAN_FIELD:
+        return f"more {'spread' if conflict.machine == 'spread' else 'covered'}"
+    return {
+        ConflictKind.SAME_ID: "same id",
+        ConflictKind.COVERED_NOT_SPREAD: "not spread",
+        ConflictKind.UNDO_OF_UNDO: "undo",
+        ConflictKind.CLOCK: "clock",
+    }.get(conflict.kind, "no field")
+
+
+def load_beyond_line(
+    conflict: Conflict, told: Mapping[str, Event], system: System, *, language: Language = "en"
+) -> str:
+    """Return how much of the loads lies beyond the field of the last: where it is can be told."""
+    say = _CLASH[language]
+    loads = [told[name] for name in conflict.ids if name in told]
+    field = plain(loads[-1].field) if loads else ""
+    return say["beyond"].format(
+        value=show(conflict.value or 0.0, "area", system, 0 if system == "us" else 1),
+        field=field or say["nameless"],
+    )
+
+
+def _short(event: Event, system: System, zone: tzinfo, say: Mapping[str, str]) -> str:
+    """Return one event: "1:00 pm, Cultivator 1, A1: worked in 39.0 ac"."""
+    who = [plain(text) for text in (event.machine, event.field) if text]
+    head = ", ".join([clock(event.at.astimezone(zone), system), *who])
+    if event.what not in ("spread", "covered", "load"):
+        return head
+    amount = say["all"] if event.whole else _amount(event, system)
+    return f"{head}: {say[event.what].format(amount=amount).strip()}"
 
 
 def plain(text: str) -> str:

@@ -42,6 +42,8 @@ Language = Literal["en", "es"]
 
 BOX = "[ ]"
 ALONE = "Each machine is taken to work every field alone; with two it comes later."
+_TOLD_M2 = 50.0
+"""Less ground than this is not worth a line."""
 _SHORT_M = 0.3
 """Wear, limits and depths are told in inches or millimetres, never in tenths of a foot."""
 
@@ -226,6 +228,9 @@ def row_lines(row: RowAnswer, answer: PointsAnswer, system: System) -> list[str]
         else:
             span = f"at least {_about(left.low_m2, system)}; too little worn to say how many"
         found.append(f"  {_about(left.best_m2, system)} left on that row ({span}).")
+    if row.worked_m2 > _TOLD_M2:
+        worked = _about(row.worked_m2, system)
+        found.append(f"  The {worked} told as worked in count as done since it was measured.")
     found.append(f"  {_job_words(row, system)}")
     first_m2 = row.first_point_left_m2
     if first_m2 is not None and wear.spread_m and first_m2 < left.best_m2:

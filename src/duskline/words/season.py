@@ -59,6 +59,7 @@ WHY_LEFT = {
 }
 BASES = {
     Basis.STATED: "hours as you stated them",
+    Basis.STATED_OFF: "hours as you stated them, though it is a day off",
     Basis.FORECAST: "hours from the forecast",
     Basis.CLIMATE: "no forecast yet: a usual day, counted as often as it is fit",
     Basis.CLOSED: "closed",

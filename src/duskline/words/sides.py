@@ -46,6 +46,11 @@ PHRASES = {
         "thin": "The first {far} stay thin, under {share} of the rate.",
         "short row": "The row of trays was too short: seed may fly farther. Set it wider.",
         "wind": "Wind towards that side: drive it when the wind has turned.",
+        "no word": 'The edge "{word}" ({what}) is no compass word, so no side was held back for '
+        'it: write "east", "north-west" and so on, or mind it by eye.',
+        "no side": "No side of this field faces {word}, where a {what} was noted: check the word, "
+        "nothing was held back for it.",
+        "costs": "It costs {minutes} more than the fastest heading.",
     },
     "es": {
         "shut": "Lado {side} ({kind}): centro de la primera pasada a {far}.",
@@ -61,6 +66,40 @@ PHRASES = {
         "thin": "Los primeros {far} quedan ralos, menos de {share} de la dosis.",
         "short row": "Faltaron charolas en las puntas: puede llegar más lejos. Ponga más.",
         "wind": "Viento hacia ese lado: hágalo cuando cambie el viento.",
+        "no word": 'La orilla "{word}" ({what}) no es un rumbo, así que no se dejó margen en '
+        'ningún lado: escriba "east", "north-west", etcétera, o cuídela a ojo.',
+        "no side": "Ningún lado de este lote da hacia {word}, donde se anotó {what}: revise la "
+        "palabra, no se dejó margen.",
+        "costs": "Cuesta {minutes} más que el rumbo más rápido.",
+    },
+}
+REASONS = {
+    "en": {
+        Reason.CONTOUR: "Driven across the slope, because this ground washes.",
+        Reason.NOT_DOWNHILL: "Not driven up and down the slope to save minutes.",
+        Reason.ALONG_WIND: "Spread along the wind, which would carry the throw to one side.",
+        Reason.ASK_DOWNHILL: (
+            "This ground washes or slopes, but nobody said how steep it is and which way it "
+            "falls: write slope and downhill for the field, and judge the heading yourself."
+        ),
+        Reason.NO_LEVEL_HEADING: (
+            "No side of the field runs level enough; this is the most level heading tried, not "
+            "the contour."
+        ),
+    },
+    "es": {
+        Reason.CONTOUR: "Se maneja atravesado a la pendiente, porque este suelo se lava.",
+        Reason.NOT_DOWNHILL: "No se maneja cuesta arriba y abajo por ahorrar minutos.",
+        Reason.ALONG_WIND: "Se esparce a lo largo del viento, que si no llevaría la semilla a un "
+        "lado.",
+        Reason.ASK_DOWNHILL: (
+            "Este suelo se lava o tiene pendiente, pero nadie dijo cuánta ni hacia dónde baja: "
+            "escriba la pendiente y hacia dónde baja, y juzgue usted el rumbo."
+        ),
+        Reason.NO_LEVEL_HEADING: (
+            "Ningún lado del lote va bastante a nivel; este es el rumbo más a nivel que se probó, "
+            "no la curva de nivel."
+        ),
     },
 }
 # What is less than this share of a pass is not worth a word.
@@ -170,40 +209,20 @@ def _capital(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def not_found_sentence(*, word: str, kind: str, understood: bool) -> str:
+def not_found_sentence(*, word: str, kind: str, understood: bool, language: Language = "en") -> str:
     """Return what to do about an edge that no side was found for."""
-    what = KINDS["en"].get(kind, kind)
-    if not understood:
-        return (
-            f'The edge "{word}" ({what}) is no compass word, so no side was held back for it: '
-            'write "east", "north-west" and so on, or mind it by eye.'
-        )
-    return (
-        f"No side of this field faces {word}, where a {what} was noted: check the word, nothing "
-        "was held back for it."
-    )
+    key = "no side" if understood else "no word"
+    return PHRASES[language][key].format(word=word, what=KINDS[language].get(kind, kind))
 
 
-def heading_reasons(kept: HeadingKept) -> list[str]:
+def heading_reasons(kept: HeadingKept, language: Language = "en") -> list[str]:
     """Return why a heading was kept against the minutes, and what it costs; none if it was not."""
-    sentences = {
-        Reason.CONTOUR: "Driven across the slope, because this ground washes.",
-        Reason.NOT_DOWNHILL: "Not driven up and down the slope to save minutes.",
-        Reason.ALONG_WIND: "Spread along the wind, which would carry the throw to one side.",
-        Reason.ASK_DOWNHILL: (
-            "This ground washes or slopes, but nobody said how steep it is and which way it "
-            "falls: write slope and downhill for the field, and judge the heading yourself."
-        ),
-        Reason.NO_LEVEL_HEADING: (
-            "No side of the field runs level enough; this is the most level heading tried, not "
-            "the contour."
-        ),
-    }
     found = [
-        sentences[reason]
+        REASONS[language][reason]
         for reason in kept.reasons
         if not (reason is Reason.CONTOUR and Reason.NO_LEVEL_HEADING in kept.reasons)
     ]
     if kept.given_up_s > 0.0:
-        found.append(f"It costs {minutes_text(kept.given_up_s)} more than the fastest heading.")
+        minutes = minutes_text(kept.given_up_s, language)
+        found.append(PHRASES[language]["costs"].format(minutes=minutes))
     return found

@@ -13,6 +13,19 @@ function say(form, lines, wrong) {
   }));
 }
 
+/** Renew what the page says of the farm: what was still needed may be there now. */
+async function renew() {
+  const place = document.getElementById("state");
+  if (!place) return;
+  try {
+    const answer = await fetch("/farm", { headers: { Accept: "text/html" } });
+    if (!answer.ok) return;
+    const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+    const fresh = page.getElementById("state");
+    if (fresh) place.replaceChildren(...fresh.childNodes);
+  } catch { /* the page as it was; the file is taken in all the same */ }
+}
+
 /** @param {HTMLFormElement} form */
 function send(form) {
   const bar = /** @type {HTMLProgressElement | null} */ (form.querySelector("progress"));
@@ -32,6 +45,7 @@ function send(form) {
     if (request.status === 200) {
       say(form, [`${found.name ?? ""}: ${found.summary ?? ""}`, ...(found.notes ?? [])], false);
       form.reset();
+      void renew();
     } else {
       say(form, found.problems ?? [request.responseText || "No answer from the farm's machine."], true);
     }

@@ -83,47 +83,142 @@ async function refresh(force = false) {
 }
 
 /**
- * Send a form that tells what happened; a lost answer is asked for again under the same id,
- * so that nothing is told twice.
- * @param {HTMLFormElement} form
- * @param {HTMLElement | null} submitter
+ * A tap that the farm's machine has not answered yet. It is kept in the browser under its own id,
+ * so that neither a closed page nor an empty battery loses it.
+ * @typedef {{id: string, tapped: number, fields: [string, string][]}} Tap
  */
-async function sendEvent(form, submitter) {
-  const body = new FormData(form, submitter);
-  body.set("id", crypto.randomUUID ? crypto.randomUUID() : String(Date.now()) + Math.random().toString(36).slice(2, 12));
+
+const KEPT = "duskline.tap.";
+
+/** @param {Tap} tap @returns {boolean} whether the browser keeps it */
+function keep(tap) {
+  try {
+    localStorage.setItem(KEPT + tap.id, JSON.stringify(tap));
+    return true;
+  } catch {
+    return false;
+  }
+}
+
+/** @param {string} id */
+function letGo(id) {
+  try { localStorage.removeItem(KEPT + id); } catch { /* nothing was kept */ }
+}
+
+/** @returns {Tap[]} the taps without an answer, the oldest first */
+function keptTaps() {
+  /** @type {Tap[]} */
+  const found = [];
+  try {
+    for (const key of Object.keys(localStorage)) {
+      if (!key.startsWith(KEPT)) continue;
+      try {
+        const tap = /** @type {Tap} */ (JSON.parse(localStorage.getItem(key) ?? ""));
+        if (typeof tap.id === "string" && Array.isArray(tap.fields)) found.push(tap);
+      } catch {
+        localStorage.removeItem(key);
+      }
+    }
+  } catch { /* a browser that keeps nothing */ }
+  return found.sort((one, other) => one.tapped - other.tapped);
+}
+
+/**
+ * What is sent for a tap. Its moment is when it was tapped, however late it gets through.
+ * @param {Tap} tap
+ * @returns {FormData}
+ */
+function bodyOf(tap) {
+  const body = new FormData();
+  for (const [name, value] of tap.fields) body.append(name, value);
+  const waited = Math.floor((Date.now() - tap.tapped) / 60_000);
+  if (waited > 0 && !body.get("at")) {
+    body.set("ago", String((Number(body.get("ago")) || 0) + waited));
+  }
+  body.set("id", tap.id);
   body.set("clock_at", new Date().toISOString());
-  const buttons = /** @type {NodeListOf<HTMLButtonElement>} */ (form.querySelectorAll("button"));
-  buttons.forEach((one) => { one.disabled = true; });
-  for (;;) {
+  return body;
+}
+
+/** @typedef {{id?: string, what?: string, text?: string, problems?: string[]}} Said */
+
+/**
+ * Send a tap until it is answered; under its own id it is written down once, however often it is
+ * sent.
+ * @param {Tap} tap
+ * @param {() => void} [late] called once when the first try has had no answer
+ * @returns {Promise<{ok: boolean, said: Said}>}
+ */
+async function deliver(tap, late = () => {}) {
+  for (let tries = 0; ; tries += 1) {
     /** @type {Response | null} */
     let answer = null;
     try {
-      answer = await fetch(form.action, {
+      answer = await fetch("/log", {
         method: "POST",
-        body,
+        body: bodyOf(tap),
         headers: { Accept: "application/json" },
       });
     } catch {
       answer = null;
     }
-    if (answer === null || answer.status >= 500) {
-      tell(text("notSent"), null, AGAIN_MS);
-      await new Promise((later) => window.setTimeout(later, AGAIN_MS));
-      continue;
+    if (answer !== null && answer.status < 500) {
+      /** @type {Said} */
+      let said = { problems: [String(answer.status)] };
+      try { said = await answer.json(); } catch { /* the number has to do */ }
+      letGo(tap.id);
+      return { ok: answer.ok, said };
     }
-    buttons.forEach((one) => { one.disabled = false; });
-    const said = /** @type {{id?: string, what?: string, text?: string, problems?: string[]}} */ (await answer.json());
-    if (!answer.ok) {
-      wrong(form, (said.problems ?? [String(answer.status)]).join(" "));
-      return;
-    }
-    const id = said.id ?? "";
-    await refresh(true);
-    if (said.what === "undo") tell(text("undone"));
-    else {
-      tell(text("recorded").replace("{what}", said.text ?? ""), { label: text("undo"), act: () => undo(id) }, UNDO_MS);
-    }
+    if (tries === 0) late();
+    tell(text("notSent"), null, AGAIN_MS);
+    await new Promise((later) => window.setTimeout(later, AGAIN_MS));
+  }
+}
+
+/**
+ * Send a form that tells what happened.
+ * @param {HTMLFormElement} form
+ * @param {HTMLElement | null} submitter
+ */
+async function sendEvent(form, submitter) {
+  /** @type {[string, string][]} */
+  const fields = [];
+  for (const [name, value] of new FormData(form, submitter)) {
+    if (typeof value === "string") fields.push([name, value]);
+  }
+  const id = crypto.randomUUID ? crypto.randomUUID() : String(Date.now()) + Math.random().toString(36).slice(2, 12);
+  /** @type {Tap} */
+  const tap = { id, tapped: Date.now(), fields };
+  const kept = keep(tap);
+  const buttons = /** @type {NodeListOf<HTMLButtonElement>} */ (form.querySelectorAll("button"));
+  const free = () => buttons.forEach((one) => { one.disabled = false; });
+  buttons.forEach((one) => { one.disabled = true; });
+  // Once it is kept the next tap may come, long before this one gets through.
+  const { ok, said } = await deliver(tap, kept ? free : undefined);
+  free();
+  if (!ok) {
+    wrong(form, (said.problems ?? []).join(" "));
     return;
+  }
+  await taken(said);
+}
+
+/** Say that an event was taken in, and offer to take it back. @param {Said} said */
+async function taken(said) {
+  const id = said.id ?? "";
+  await refresh(true);
+  if (said.what === "undo") tell(text("undone"));
+  else {
+    tell(text("recorded").replace("{what}", said.text ?? ""), { label: text("undo"), act: () => undo(id) }, UNDO_MS);
+  }
+}
+
+/** Send what was tapped before this page was opened and never answered. */
+async function sendKept() {
+  for (const tap of keptTaps()) {
+    const { ok, said } = await deliver(tap);
+    if (ok) await taken(said);
+    else tell((said.problems ?? []).join(" "), null, UNDO_MS);
   }
 }
 
@@ -176,6 +271,7 @@ document.addEventListener("toggle", (event) => {
 }, true);
 
 fetchSections();
+void sendKept();
 document.addEventListener("filled", fetchSections);
 if (document.querySelector("[data-live]")) {
   window.setInterval(() => { if (document.visibilityState === "visible") void refresh(); }, FRESH_MS);
