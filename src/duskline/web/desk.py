@@ -17,10 +17,10 @@ from stat import S_ISREG
 from typing import TypeVar
 from zoneinfo import ZoneInfo
 
-from duskline.answers.telling import with_log
+from duskline.answers.telling import settled, with_log
 from duskline.core.errors import DusklineError
 from duskline.core.farm import Farm
-from duskline.core.log import Event
+from duskline.core.log import Event, Settled
 from duskline.exchange.farmfolder import TOML, FolderRead, read_folder
 from duskline.exchange.problems import FolderProblem, Problem
 from duskline.store import Store
@@ -158,6 +158,10 @@ class Desk:
                 self._farm = (state, with_log(read.farm, self._events))
             _held.set(_Held(self, state))
             return self._farm[1]
+
+    def account(self, farm: Farm) -> Settled:
+        """Return what the log of the farm held adds up to, worked out once for each state of it."""
+        return self.answer("account", lambda: settled(farm))
 
     def _read_events(self) -> None:
         """Take over the events that have come into the store since it was last asked."""

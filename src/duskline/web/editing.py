@@ -166,7 +166,7 @@ def _mark(entry: Entry) -> str:
 
 def _entry(mark: str) -> Entry:
     kind, _, value = mark.partition(":")
-    if kind == "at" and value.isdigit() and len(value) < 6:
+    if kind == "at" and value.isascii() and value.isdigit() and len(value) < 6:
         return int(value)
     return value if kind == "name" else None
 

@@ -17,7 +17,6 @@ from starlette.datastructures import FormData
 from duskline.answers.day import DayAnswer
 from duskline.answers.live import LiveAnswer, live_answer
 from duskline.answers.passes_told import Told, ToldAs
-from duskline.answers.telling import settled
 from duskline.core.errors import DusklineError, NoWindow
 from duskline.core.farm import Farm
 from duskline.core.light import local_midnight_at
@@ -296,7 +295,7 @@ def followed(request: Request, on: str = "") -> HTMLResponse:
     farm = desk.farm()
     reader = reader_of(request, farm)
     day = date_of(on) or desk.now(farm).date()
-    account = settled(farm)
+    account = desk.account(farm)
     live = _end_of(farm, account, day)
     return page(
         request,
@@ -321,7 +320,7 @@ def followed_json(request: Request, on: str = "") -> Response:
     desk: Desk = request.app.state.desk
     farm = desk.farm()
     day = date_of(on) or desk.now(farm).date()
-    account = settled(farm)
+    account = desk.account(farm)
     end = _end_of(farm, account, day).end
     zone = ZoneInfo(farm.time_zone)
     found: dict[str, Any] = {

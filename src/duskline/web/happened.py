@@ -15,7 +15,6 @@ from fastapi.responses import JSONResponse, RedirectResponse, Response
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, field_validator
 
 from duskline.answers.passes_told import PassTable, Told, ToldArea, ToldAs, told_area
-from duskline.answers.telling import settled
 from duskline.core.errors import DusklineError
 from duskline.core.farm import Cultivator, Farm, SpreaderNoun
 from duskline.core.log import KINDS, Event, FieldState, Settled, What
@@ -111,7 +110,7 @@ def _event(desk: Desk, farm: Farm, reader: Reader, told: _Told) -> Event:
         raise NotTold(f"There is no event {told.what!r}.")
     what: What = told.what
     now_at = desk.now(farm)
-    account = settled(farm)
+    account = desk.account(farm)
     machine = _machine(farm, what, told.machine)
     field = _field(farm, what, told.field)
     at = _rain_at(told, now_at, reader) if what == "rain" else _moment(told, now_at)
@@ -421,8 +420,8 @@ def take_in(
 @router.get("/api/events")
 def events(request: Request) -> list[dict[str, Any]]:
     """Return every event that was told, in order of time."""
-    farm = request.app.state.desk.farm()
-    return [_plain(one) for one in settled(farm).all_events]
+    desk: Desk = request.app.state.desk
+    return [_plain(one) for one in desk.account(desk.farm()).all_events]
 
 
 def _plain(event: Event) -> dict[str, Any]:

@@ -16,7 +16,7 @@ from markupsafe import Markup
 from duskline.answers.day import AtSureness, DayAnswer, DayQuestion, day_answer
 from duskline.answers.live import LiveAnswer, Was, live_answer
 from duskline.answers.live_now import stopped_at
-from duskline.answers.telling import settled, told_curve
+from duskline.answers.telling import told_curve
 from duskline.core.errors import NoWindow
 from duskline.core.farm import Farm
 from duskline.core.light import local_midnight_at
@@ -44,6 +44,7 @@ LEVER_M2 = 0.5 * 4046.8564224
 PART_FRACTION = 0.02
 """So much of a field left for another day is worth a word."""
 MOST_DAYS = 1000
+FIRST_YEAR, LAST_YEAR = 2000, 2100
 NO_DROPS = (ConflictKind.CLOCK, ConflictKind.COVERED_NOT_SPREAD)
 """What is not put right by taking an event back."""
 MOST_OTHER_DAYS = 8
@@ -128,7 +129,7 @@ def live(request: Request, on: str = "", sure: str = "") -> HTMLResponse:
 def _view(desk: Desk, farm: Farm, reader: Reader, on: str, sure: str) -> View:
     now_at = desk.now(farm)
     day = date_of(on) or now_at.date()
-    account = settled(farm)
+    account = desk.account(farm)
     view = View(on=day, lead=date_text(day, reader), logs=day == now_at.date())
     view.events = _events(farm, account, reader, day)
     view.clashes = _clashes(farm, account, reader)
@@ -265,16 +266,20 @@ def date_of(text: str) -> date | None:
     if not text:
         return None
     try:
-        return date.fromisoformat(text)
+        day = date.fromisoformat(text)
     except ValueError as wrong:
         raise UnitError(text, "a date such as 2026-10-18") from wrong
+    if not FIRST_YEAR <= day.year <= LAST_YEAR:
+        raise UnitError(text, f"a date from {FIRST_YEAR} to {LAST_YEAR}")
+    return day
 
 
 def _sure(text: str) -> float | None:
     part, _, whole = text.partition(" in ")
     if not text:
         return None
-    if not (part.isdigit() and whole.isdigit() and 0 < int(part) < int(whole) <= MOST_DAYS):
+    digits = part.isdigit() and whole.isdigit() and text.isascii()
+    if not (digits and 0 < int(part) < int(whole) <= MOST_DAYS):
         raise UnitError(text, 'a chance such as "16 in 20"')
     return int(part) / int(whole)
 
@@ -616,7 +621,7 @@ def keep(request: Request) -> RedirectResponse:
     farm = desk.farm()
     reader = reader_of(request, farm)
     now_at = desk.now(farm)
-    account = settled(farm)
+    account = desk.account(farm)
     began = any(
         one.what != "plan" and one.at.astimezone(now_at.tzinfo).date() == now_at.date()
         for one in account.events

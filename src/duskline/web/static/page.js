@@ -170,7 +170,11 @@ async function deliver(tap, late = () => {}) {
       return { ok: answer.ok, said };
     }
     if (tries === 0) late();
-    tell(text("notSent"), null, AGAIN_MS);
+    // A full disk or a busy store says so itself; else nobody answered.
+    /** @type {Said} */
+    let why = {};
+    try { why = answer === null ? {} : await answer.json(); } catch { why = {}; }
+    tell((why.problems ?? []).join(" ") || text("notSent"), null, AGAIN_MS);
     await new Promise((later) => window.setTimeout(later, AGAIN_MS));
   }
 }
