@@ -60,7 +60,7 @@ docs: .venv/.dev
 
 # Checks of the pages: types of the scripts and rules of accessibility. npm is called by its script.
 .venv/.js: .venv/.dev tools/js/package-lock.json
-	PATH="$(NODE)/bin:$$PATH" $(NODE)/bin/node $(NODE)/lib/node_modules/npm/bin/npm-cli.js ci --prefix tools/js --silent
+	NODE_USE_SYSTEM_CA=1 PATH="$(NODE)/bin:$$PATH" $(NODE)/bin/node $(NODE)/lib/node_modules/npm/bin/npm-cli.js ci --prefix tools/js --silent
 	@touch $@
 
 # For maintainers: resolve again for all supported Pythons (needs uv on the PATH).

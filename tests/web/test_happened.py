@@ -215,7 +215,7 @@ def test_without_a_script_the_form_goes_back_to_the_page(phone: Made) -> None:
     assert answer.headers["location"] == f"/?did={told.id}"
     page = one.ask("GET", answer.headers["location"])
     assert page.status_code == 200
-    assert "by hand" in page.text
+    assert "Recorded: note: by hand." in page.text
 
 
 def test_without_a_script_a_refusal_is_a_page(phone: Made) -> None:
