@@ -593,11 +593,7 @@ def _farm(
         ),
         spreaders=tuple(_spreader(table, trays, fill) for table in form.spreader),
         cultivators=cultivators,
-        renamed={
-            was: table.name
-            for table in _machines(form)
-            for was in table.was
-        },
+        renamed={was: table.name for table in _machines(form) for was in table.was},
         seed_trucks=tuple(
             nouns.SeedTruckNoun(
                 name=t.name, driver=t.driver, holds_kg=t.holds, turnaround_s=t.turnaround
