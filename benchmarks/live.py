@@ -26,7 +26,8 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "tests"))
 from made_live import rye_day_one
 
 from duskline.answers.day import DayQuestion, day_answer
-from duskline.answers.live import live_answer
+from duskline.answers.live import Was, live_answer
+from duskline.answers.telling import settled
 from duskline.core.log import Event
 from duskline.exchange.farmfolder import read_farm
 
@@ -59,13 +60,24 @@ def main() -> None:
     farm = read_farm(FARM)
     told = sorted(rye_day_one(), key=lambda event: event.at)
     plan = told[0]
+    planned = day_answer(farm, DayQuestion(on=plan.at.date()))
+    morning = Was(
+        stop_at=planned.stop_at,
+        area_m2=planned.spread_area_m2,
+        chance_fraction=planned.chance_fraction,
+        published_at=None,
+        order=tuple(one.name for one in planned.task.fields),
+    )
 
     def answer(count: int, published: bool) -> Callable[[], object]:
         events: list[Event] = told[:count]
         if not published:
             events = [event for event in events if event is not plan]
         now = told[count - 1].at
-        return lambda: live_answer(farm, now, events=events, tap_too=True)
+        # As the Today page asks: the log settled anew, the morning's plan at hand.
+        return lambda: live_answer(
+            farm, now, settled=settled(farm, events), morning=morning, tap_too=True
+        )
 
     counts = range(1, len(told) + 1)
     question = DayQuestion(
