@@ -42,7 +42,11 @@ class Phone:
         return self.page.get_by_role("button", name=re.compile(re.escape(name))).first
 
     def act(self, name: str) -> Locator:
-        """Open one of the big buttons that ask more; return its form."""
+        """Open one of the big buttons that ask more; return its form.
+
+        The message of the telling before is put away, so that ``told`` waits for a new one.
+        """
+        self.page.evaluate("document.getElementById('told').replaceChildren()")
         self.tap(self.page.locator("summary", has_text=name))
         return self.page.locator("details.act[open]")
 
