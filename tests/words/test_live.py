@@ -441,3 +441,20 @@ def test_too_little_told_is_asked_for_and_said_once() -> None:
         "until you say that it is right, it is reckoned at the planned pace."
     )
     assert "hard to believe" not in " ".join(words.pace_lines(found, "us"))
+
+
+def test_a_day_whose_last_spreading_was_not_told_is_not_said_to_be_worked_in() -> None:
+    """A1's 60 ac are told spread at 12 and covered at 17; the spreader ran on to its stop at 14."""
+    told = (spread(60.0, at(12)), covered(60.0, at(17)))
+    stop = Event(at=at(14), what="stop", machine="Spreader", id="stop-at-two")
+    found = live((*told, stop), at(18, 30))
+    assert found.day is None
+    assert words.headline(found, "us").endswith("ac may lie open: tell what was spread last")
+    assert "all that was told is worked in" in words.end_line(found, "us")
+    assert words.leave_lines(found, "us") == []
+    assert "Spreader told nothing from 12:00 pm to its stop at 2:00 pm" in words.open_line(
+        found, "us"
+    )
+    plain = live(told, at(18, 30))
+    assert words.headline(plain, "us") == "All that was spread is worked in"
+    assert "all worked in" in words.end_line(plain, "us")

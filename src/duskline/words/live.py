@@ -49,6 +49,7 @@ TINY_M2 = 400.0
 SAY: dict[Language, dict[str, str]] = {
     "en": {
         "all in": "All that was spread is worked in",
+        "may lie open": "About {area} may lie open: tell what was spread last",
         "no work": "No work now",
         "open told": "{area} lie open as told",
         "done": "Spreading is done: cover",
@@ -119,6 +120,7 @@ SAY: dict[Language, dict[str, str]] = {
         "did": "{said}did {at}{area}; {left}.",
         "at and": "{at} and ",
         "all worked": "all worked in",
+        "told worked": "all that was told is worked in",
         "lie open": "{area} lie open",
         "by": " by {at}",
         "tap down": "{machine} stands",
@@ -132,6 +134,7 @@ SAY: dict[Language, dict[str, str]] = {
     },
     "es": {
         "all in": "Todo lo esparcido está tapado",
+        "may lie open": "Quizá {area} sin tapar: anote lo último esparcido",
         "no work": "No hay trabajo ahora",
         "open told": "{area} sin tapar según lo anotado",
         "done": "Ya no se esparce: tape la semilla",
@@ -202,6 +205,7 @@ SAY: dict[Language, dict[str, str]] = {
         "did": "{said}se hizo {at}{area}; {left}.",
         "at and": "{at} y ",
         "all worked": "todo tapado",
+        "told worked": "todo lo anotado está tapado",
         "lie open": "{area} sin tapar",
         "by": " a las {at}",
         "tap down": "{machine} está parado",
@@ -240,6 +244,8 @@ def headline(answer: LiveAnswer, system: System, *, language: Language = "en") -
     """Return the one answer: when to stop, or that it is done."""
     say = SAY[language]
     if answer.day is None:
+        if answer.told_open_m2 < TINY_M2 and _spread_untold(answer, system):
+            return say["may lie open"].format(area=_area(answer.open_m2, system))
         if answer.told_open_m2 < TINY_M2:
             return say["all in"] if answer.end.did_area_m2 else say["no work"]
         return say["open told"].format(area=_area(answer.told_open_m2, system))
@@ -420,10 +426,15 @@ def open_line(answer: LiveAnswer, system: System, *, language: Language = "en") 
     if abs(now - told) < TINY_M2:
         return f"{text}."
     by_now = say["about area"].format(area=_area(now, system)) if now >= TINY_M2 else say["none"]
-    why = _untold(answer, system, language) if answer.stopped and now > told else ""
+    why = _untold(answer, system, language) if now > told else ""
     if why:
         return say["by now untold"].format(told=text, now=by_now, why=why)
     return say["by now"].format(told=text, now=by_now)
+
+
+def _spread_untold(answer: LiveAnswer, system: System) -> bool:
+    """Say whether a spreader ran on to its stop and what it spread then was not told."""
+    return answer.open_m2 >= TINY_M2 and bool(_untold(answer, system, "en"))
 
 
 def _untold(answer: LiveAnswer, system: System, language: Language) -> str:
@@ -558,6 +569,9 @@ def _seed(one: SeedNow, answer: LiveAnswer, system: System, language: Language) 
 
 def leave_lines(answer: LiveAnswer, system: System, *, language: Language = "en") -> list[str]:
     """Return which ground to leave open, and why, where not all can be covered any more."""
+    if answer.day is None and answer.told_open_m2 < TINY_M2:
+        # Nothing that is known lies open: there is no ground to choose.
+        return []
     return [_leave(one, system, language) for one in answer.leave]
 
 
@@ -631,7 +645,7 @@ def end_line(answer: LiveAnswer, system: System, *, language: Language = "en") -
         at = say["at and"].format(at=_clock(end.did_stop_at, answer, system))
     left = say["lie open"].format(area=_area(end.open_m2, system))
     if end.open_m2 < TINY_M2:
-        left = say["all worked"]
+        left = say["told worked" if _spread_untold(answer, system) else "all worked"]
         if end.covered_by is not None:
             left += say["by"].format(at=_clock(end.covered_by, answer, system))
     return _upper(
