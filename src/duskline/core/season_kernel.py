@@ -18,6 +18,7 @@ __all__ = [
     "grow_days",
     "improve",
     "leg_of",
+    "moves",
     "quick_way",
     "slot_costs",
     "sort_by",
@@ -65,19 +66,43 @@ class Case(NamedTuple):
     most_stop_usd: float  # that a field pays for a stop
 
 
+# Loops read arrays from names of their own: a compiled look into the case costs as much as the
+# sums for ten stops.
+
+
 @njit(cache=True, inline="always")
-def leg_of(case: Any, crew: int, a: int, b: int) -> Any:  # pragma: no cover - compiled
-    """Return time and money from field ``a`` (-1: the start) to field ``b``."""
+def leg_of(
+    road_m: Any, start_m: Any, lot: Any, row: Any, a: int, b: int
+) -> Any:  # pragma: no cover - compiled
+    """Return time and money from field ``a`` (-1: the start) to field ``b``; ``row``: `moves`."""
     if a < 0:
-        way = max(0.0, case.start_m[crew, b])
-        return way * case.start_s_per_m[crew], way * case.travel_usd
-    way = case.road_m[a, b]
-    time_s = case.fold_s[crew] + way * case.s_per_m[crew]
-    money = way * case.travel_usd
-    if case.lot[a] != case.lot[b]:
-        time_s += case.clean_s[crew]
-        money += case.clean_usd
+        way = max(0.0, start_m[b])
+        return way * row[2], way * row[4]
+    way = road_m[a, b]
+    time_s = row[0] + way * row[1]
+    money = way * row[4]
+    if lot[a] != lot[b]:
+        time_s += row[3]
+        money += row[5]
     return time_s, money
+
+
+@njit(cache=True)
+def moves(case: Any, crew: int) -> Any:  # pragma: no cover - compiled
+    """Return what a crew's moves cost.
+
+    In order: a fold, a metre of road, one on the way to the first field, a clean-out [s]; a
+    metre, a clean-out [money]; a visit [s].
+    """
+    return (
+        case.fold_s[crew],
+        case.s_per_m[crew],
+        case.start_s_per_m[crew],
+        case.clean_s[crew],
+        case.travel_usd,
+        case.clean_usd,
+        case.visit_s[crew],
+    )
 
 
 @njit(cache=True, inline="always")
@@ -105,13 +130,15 @@ def day_of(case: Any, k: int, seq: Any, amt: Any, count: int) -> Any:  # pragma:
     if count == 0:
         return 0.0, 0.0
     crew = case.crew[k]
+    road_m, start_m, lot, row = case.road_m, case.start_m[crew], case.lot, moves(case, crew)
+    ready_s, pace, price, visit_usd = case.ready_s, case.pace, case.price, case.visit_usd
     clock, money, before = 0.0, case.slot_usd[k], -1
     for p in range(count):
         f = seq[p]
-        time_s, usd = leg_of(case, crew, before, f)
-        clock = max(clock + time_s, case.ready_s[f, k])
-        clock += case.visit_s[crew] + amt[p] * case.pace[f, k]
-        money += usd + case.visit_usd[f, k] + amt[p] * case.price[f, k]
+        time_s, usd = leg_of(road_m, start_m, lot, row, before, f)
+        clock = max(clock + time_s, ready_s[f, k])
+        clock += row[6] + amt[p] * pace[f, k]
+        money += usd + visit_usd[f, k] + amt[p] * price[f, k]
         before = f
     return clock, money
 
@@ -132,14 +159,16 @@ def _waiting_room(
 ) -> Any:  # pragma: no cover - compiled
     """Return a slot's time left for field ``f`` at position ``p``, waiting for ground counted."""
     crew = case.crew[k]
+    road_m, start_m, lot, row = case.road_m, case.start_m[crew], case.lot, moves(case, crew)
+    ready_s, pace = case.ready_s, case.pace
     clock, last = 0.0, -1
     for i in range(count + 1):
         at = i if i < p else i - 1
         g = f if i == p else seq[at]
-        time_s, _ = leg_of(case, crew, last, g)
-        clock = max(clock + time_s, case.ready_s[g, k]) + case.visit_s[crew]
+        time_s, _ = leg_of(road_m, start_m, lot, row, last, g)
+        clock = max(clock + time_s, ready_s[g, k]) + row[6]
         if i != p:
-            clock += amt[at] * case.pace[g, k]
+            clock += amt[at] * pace[g, k]
         last = g
     return case.budget_s[k] - clock
 
@@ -153,30 +182,31 @@ def _place(
     A position below zero says that it is there already and its part grows; area 0: no room.
     """
     crew = case.crew[k]
-    pace = case.pace[f, k]
+    road_m, start_m, lot, row = case.road_m, case.start_m[crew], case.lot, moves(case, crew)
+    pace, budget_s = case.pace[f, k], case.budget_s[k]
+    waits = late or case.ready_s[f, k] > 0.0
     best_p, best_q, best_s, best_usd, best = 0, 0.0, FAR, FAR, FAR
     for p in range(count):
         if seq[p] == f:
-            q = min(want, (case.budget_s[k] - used) / pace)
+            q = min(want, (budget_s - used) / pace)
             return -1 - p, max(q, 0.0), 0.0, 0.0
     if count == seq.shape[0]:
         return 0, 0.0, FAR, FAR
-    going = case.slot_usd[k] if count == 0 else 0.0
+    going = case.visit_usd[f, k] + (case.slot_usd[k] if count == 0 else 0.0)
     for p in range(count + 1):
         before = seq[p - 1] if p > 0 else -1
-        time_s, usd = leg_of(case, crew, before, f)
+        time_s, usd = leg_of(road_m, start_m, lot, row, before, f)
         if p < count:
             after = seq[p]
-            s2, usd2 = leg_of(case, crew, f, after)
-            s3, usd3 = leg_of(case, crew, before, after)
+            s2, usd2 = leg_of(road_m, start_m, lot, row, f, after)
+            s3, usd3 = leg_of(road_m, start_m, lot, row, before, after)
             time_s += s2 - s3
             usd += usd2 - usd3
-        time_s += case.visit_s[crew]
-        usd += case.visit_usd[f, k] + going
-        if late or case.ready_s[f, k] > 0.0:
+        time_s += row[6]
+        usd += going
+        room = budget_s - used - time_s
+        if waits:
             room = _waiting_room(case, f, k, p, seq, amt, count)
-        else:
-            room = case.budget_s[k] - used - time_s
         if room <= 0.0:
             continue
         q = min(want, room / pace)
@@ -202,8 +232,9 @@ def _put(
 
 @njit(cache=True)
 def _is_late(case: Any, k: int, seq: Any, count: int) -> bool:  # pragma: no cover - compiled
+    ready_s = case.ready_s
     for p in range(count):  # noqa: SIM110 - compiled code knows no generators
-        if case.ready_s[seq[p], k] > 0.0:
+        if ready_s[seq[p], k] > 0.0:
             return True
     return False
 
@@ -228,30 +259,32 @@ def _fill(
     """Place what is left of a field, part by part, each where a square metre costs least."""
     slots = cnt.shape[0]
     lot = case.lot[f]
+    paces, prices, budgets_s, visits_usd = case.pace, case.price, case.budget_s, case.visit_usd
+    is_whole, area = case.whole[f], case.area[f]
     for _ in range(slots):
         want = left[f]
         if case.kg[f] > 0.0:
             want = min(want, max(0.0, stock[lot]) / case.kg[f])
-        if want <= 1e-7 * case.area[f] or (case.whole[f] and want < left[f] * (1.0 - TINY)):
+        if want <= 1e-7 * area or (is_whole and want < left[f] * (1.0 - TINY)):
             return
-        least = min(want, max(case.least[f], 0.02 * case.area[f]))
-        if case.whole[f]:
+        least = min(want, max(case.least[f], 0.02 * area))
+        if is_whole:
             least = want * (1.0 - TINY)
         best, at, best_p, best_q, best_time = FAR, -1, 0, 0.0, 0.0
         for k in range(slots):
-            pace = case.pace[f, k]
+            pace = paces[f, k]
             if pace <= 0.0 or (skip > 0.0 and rng.random() < skip):
                 continue
-            if used[k] >= case.budget_s[k] - least * pace:
+            if used[k] >= budgets_s[k] - least * pace:
                 continue
             hour_usd = dear * second_usd[k]
-            per_m2 = case.price[f, k] + hour_usd * pace
-            if per_m2 >= best and case.visit_usd[f, k] >= 0.0:
+            per_m2 = prices[f, k] + hour_usd * pace
+            if per_m2 >= best and visits_usd[f, k] >= 0.0:
                 continue
             p, q, time_s, usd = _place(case, f, want, k, seq[k], amt[k], cnt[k], used[k], late[k])
-            if q <= 0.0 or (q < least and p >= 0) or (case.whole[f] and q < least):
+            if q <= 0.0 or (q < least and p >= 0) or (is_whole and q < least):
                 continue
-            if p < 0 and q <= 1e-7 * case.area[f]:
+            if p < 0 and q <= 1e-7 * area:
                 continue
             cost = (usd + hour_usd * time_s) / q + per_m2
             if cost < best:
@@ -263,12 +296,12 @@ def _fill(
         saved = left_usd(case, f, left[f]) - left_usd(case, f, left[f] - best_q)
         if (best - best_time) * best_q >= saved:
             return
-        if case.whole[f]:
+        if is_whole:
             best_q = left[f]
         _put(f, best_q, at, best_p, seq, amt, cnt)
         dirty[at] = True
         left[f] -= best_q
-        if left[f] <= 1e-7 * case.area[f]:
+        if left[f] <= 1e-7 * area:
             left[f] = 0.0
         stock[lot] -= best_q * case.kg[f]
         late[at] = late[at] or case.ready_s[f, at] > 0.0
@@ -298,7 +331,7 @@ def _shift(seq: Any, amt: Any, a: int, b: int) -> None:  # pragma: no cover - co
 @njit(cache=True)
 def straighten(case: Any, k: int, seq: Any, amt: Any, count: int) -> None:  # pragma: no cover
     """Turn round stretches of a day's way, and move single stops, while that helps."""
-    better = count > 1
+    better, budget_s = count > 1, case.budget_s[k]
     done, usd = day_of(case, k, seq, amt, count)
     while better:
         better = False
@@ -313,7 +346,7 @@ def straighten(case: Any, k: int, seq: Any, amt: Any, count: int) -> None:  # pr
                     else:
                         _shift(seq, amt, a, b)
                     now, cost = day_of(case, k, seq, amt, count)
-                    cheaper = cost < usd - 1e-9 and now <= max(done, case.budget_s[k])
+                    cheaper = cost < usd - 1e-9 and now <= max(done, budget_s)
                     if cheaper or (cost <= usd + 1e-9 and now < done - 1e-6):
                         done, usd, better = now, cost, True
                     elif how == 0:
@@ -331,6 +364,7 @@ def quick_way(
     Fills ``seq`` and ``amt`` and returns when the day is done and what it costs.
     """
     count = fields.shape[0]
+    road_m, lot = case.road_m, case.lot
     trial, part = np.empty(count, np.int64), np.empty(count)
     best, best_s, best_usd = FAR, 0.0, 0.0
     for first in range(min(count, 8)):
@@ -340,8 +374,8 @@ def quick_way(
         for p in range(1, count):
             near, least = p, FAR
             for q in range(p, count):
-                way = case.road_m[trial[p - 1], trial[q]]
-                if case.lot[trial[p - 1]] != case.lot[trial[q]]:
+                way = road_m[trial[p - 1], trial[q]]
+                if lot[trial[p - 1]] != lot[trial[q]]:
                     way += 1e6
                 if way < least:
                     near, least = q, way
@@ -383,31 +417,33 @@ def _grow(
     """
     n, count, worth, used = left.shape[0], 0, 0.0, 0.0
     late, seed = False, stock.copy()
+    pace, ready_s, kg, lot = case.pace, case.ready_s, case.kg, case.lot
+    part, whole = case.least, case.whole
     while count < seq.shape[0]:
         best, at, best_p, best_q, best_worth = 0.0, -1, 0, 0.0, 0.0
         for f in range(n):
-            if case.pace[f, k] <= 0.0 or left[f] <= 0.0 or (count == 0 and f != first):
+            if pace[f, k] <= 0.0 or left[f] <= 0.0 or (count == 0 and f != first):
                 continue
             want = left[f]
-            if case.kg[f] > 0.0:
-                want = min(want, seed[case.lot[f]] / case.kg[f])
+            if kg[f] > 0.0:
+                want = min(want, seed[lot[f]] / kg[f])
             if want <= 0.0:
                 continue
-            if count > 0 and pay[f] / case.pace[f, k] <= best:
+            if count > 0 and pay[f] / pace[f, k] <= best:
                 continue
             is_in = False
             for p in range(count):
                 is_in = is_in or seq[p] == f
             if is_in:
                 continue
-            is_late = late or case.ready_s[f, k] > 0.0
+            is_late = late or ready_s[f, k] > 0.0
             p, q, time_s, usd = _place(case, f, want, k, seq, amt, count, used, is_late)
-            if q < min(left[f], case.least[f]) or q < left[f] * 0.02:
+            if q < min(left[f], part[f]) or q < left[f] * 0.02:
                 continue
-            if case.whole[f] and q < left[f] * (1.0 - TINY):
+            if whole[f] and q < left[f] * (1.0 - TINY):
                 continue
             gain = pay[f] * q - usd
-            rate = gain / (time_s + q * case.pace[f, k] + 1e-9)
+            rate = gain / (time_s + q * pace[f, k] + 1e-9)
             if rate > best:
                 best, at, best_p, best_q, best_worth = rate, f, p, q, gain
         if at < 0:
@@ -417,8 +453,8 @@ def _grow(
         seq[best_p], amt[best_p] = at, best_q
         count += 1
         worth += best_worth
-        late = late or case.ready_s[at, k] > 0.0
-        seed[case.lot[at]] -= best_q * case.kg[at]
+        late = late or ready_s[at, k] > 0.0
+        seed[lot[at]] -= best_q * kg[at]
         used, _ = day_of(case, k, seq, amt, count)
     return count, worth
 
@@ -443,11 +479,12 @@ def grow_days(
     n, most = left.shape[0], seq.shape[1]
     pay, rate = np.empty(n), np.empty(n)
     trial, part = np.empty(most, np.int64), np.empty(most)
+    pace, price, lot, kg, area = case.pace, case.price, case.lot, case.kg, case.area
     for k in range(cnt.shape[0]):
         for f in range(n):
-            pay[f] = dual[f] - case.price[f, k] - seed_dual[case.lot[f]] * case.kg[f]
-            fits = case.pace[f, k] > 0.0 and left[f] > 1e-6 * case.area[f]
-            rate[f] = pay[f] / case.pace[f, k] if fits else -FAR
+            pay[f] = dual[f] - price[f, k] - seed_dual[lot[f]] * kg[f]
+            fits = pace[f, k] > 0.0 and left[f] > 1e-6 * area[f]
+            rate[f] = pay[f] / pace[f, k] if fits else -FAR
             if not fits:
                 pay[f] = -FAR
         best = 0.0
@@ -461,9 +498,9 @@ def grow_days(
         for p in range(cnt[k]):
             f = seq[k, p]
             left[f] -= amt[k, p]
-            if left[f] <= 1e-7 * case.area[f]:
+            if left[f] <= 1e-7 * area[f]:
                 left[f] = 0.0
-            stock[case.lot[f]] -= amt[k, p] * case.kg[f]
+            stock[lot[f]] -= amt[k, p] * kg[f]
 
 
 @njit(cache=True)
@@ -526,9 +563,10 @@ def _rank(case: Any, f: int, how: int, noise: float) -> Any:  # pragma: no cover
     if how == 3:
         return -case.unplaced[f] * swing
     low, second = FAR, FAR
-    for k in range(case.pace.shape[1]):
-        if case.pace[f, k] > 0.0:
-            value = case.price[f, k]
+    pace, price = case.pace, case.price
+    for k in range(pace.shape[1]):
+        if pace[f, k] > 0.0:
+            value = price[f, k]
             if value < low:
                 low, second = value, low
             elif value < second:
@@ -549,13 +587,14 @@ def _take_out(
     is_out: Any,
     dirty: Any,
 ) -> None:  # pragma: no cover - compiled
+    area, lot, kg = case.area, case.lot, case.kg
     for k in range(cnt.shape[0]):
         kept = 0
         for p in range(cnt[k]):
             g = seq[k, p]
             if is_out[g]:
-                left[g] = min(left[g] + amt[k, p], case.area[g])
-                stock[case.lot[g]] += amt[k, p] * case.kg[g]
+                left[g] = min(left[g] + amt[k, p], area[g])
+                stock[lot[g]] += amt[k, p] * kg[g]
                 dirty[k] = True
             else:
                 seq[k, kept], amt[k, kept] = g, amt[k, p]

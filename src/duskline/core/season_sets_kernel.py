@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 from numba import njit
 
-from duskline.core.season_kernel import leg_of
+from duskline.core.season_kernel import leg_of, moves
 
 __all__ = ["MOST_FIELDS", "days_worth", "least_way", "parts_of"]
 
@@ -28,28 +28,45 @@ MOST_IN_WAY = 8
 def _first_legs(case: Any, k: int) -> Any:  # pragma: no cover - compiled
     """Return the least time and money to reach each field first: straight, or by one other."""
     n, crew = case.area.shape[0], case.crew[k]
+    road_m, start_m, lot, row = case.road_m, case.start_m[crew], case.lot, moves(case, crew)
+    pace, visit_usd = case.pace, case.visit_usd
     time_s, usd = np.empty(n), np.empty(n)
     for f in range(n):
-        time_s[f], usd[f] = leg_of(case, crew, -1, f)
-    if case.start_m[crew].max() <= 0.0:
+        time_s[f], usd[f] = leg_of(road_m, start_m, lot, row, -1, f)
+    if start_m.max() <= 0.0:
         return time_s, usd
     straight_s, straight_usd = time_s.copy(), usd.copy()
     for a in range(n):
-        if case.pace[a, k] <= 0.0:
+        if pace[a, k] <= 0.0:
             continue
         for f in range(n):
             if a != f:
                 # Nothing is sown in the field on the way, but it is a stop.
-                leg_s, leg_usd = leg_of(case, crew, a, f)
-                time_s[f] = min(time_s[f], straight_s[a] + case.visit_s[crew] + leg_s)
-                usd[f] = min(usd[f], straight_usd[a] + case.visit_usd[a, k] + leg_usd)
+                leg_s, leg_usd = leg_of(road_m, start_m, lot, row, a, f)
+                time_s[f] = min(time_s[f], straight_s[a] + row[6] + leg_s)
+                usd[f] = min(usd[f], straight_usd[a] + visit_usd[a, k] + leg_usd)
     return time_s, usd
 
 
 @njit(cache=True)
+def _legs(case: Any, k: int, fields: Any) -> Any:  # pragma: no cover - compiled
+    """Return time and money between these fields, by slot. (m, m)"""
+    count, crew = fields.shape[0], case.crew[k]
+    road_m, start_m, lot, row = case.road_m, case.start_m[crew], case.lot, moves(case, crew)
+    legs_s, legs_usd = np.zeros((count, count)), np.zeros((count, count))
+    for i in range(count):
+        for j in range(count):
+            if i != j:
+                legs_s[i, j], legs_usd[i, j] = leg_of(
+                    road_m, start_m, lot, row, fields[i], fields[j]
+                )
+    return legs_s, legs_usd
+
+
+@njit(cache=True)
 def _extend(
-    case: Any,
-    crew: int,
+    legs_s: Any,
+    legs_usd: Any,
     chosen: Any,
     d: int,
     first_s: Any,
@@ -59,6 +76,7 @@ def _extend(
 ) -> Any:  # pragma: no cover - compiled
     """Return the least time and money of the ways through ``chosen[: d + 1]``.
 
+    ``legs_s`` and ``legs_usd`` ``(m, m)`` lie between fields as ``chosen`` numbers them.
     ``end_s[set, last]`` holds the ways through every set of the first ``d``, a set as the bits of
     positions, by their last field; the sets with position ``d`` are filled in.
     """
@@ -71,7 +89,7 @@ def _extend(
         least_s, least_usd = FAR, FAR
         for q in range(d):
             if others >> q & 1:
-                leg_s, leg_usd = leg_of(case, crew, chosen[q], f)
+                leg_s, leg_usd = legs_s[chosen[q], f], legs_usd[chosen[q], f]
                 least_s = min(least_s, end_s[others, q] + leg_s)
                 least_usd = min(least_usd, end_usd[others, q] + leg_usd)
         end_s[here, d], end_usd[here, d] = least_s, least_usd
@@ -82,7 +100,7 @@ def _extend(
             least_s, least_usd = FAR, FAR
             for p in range(d + 1):
                 if rest >> p & 1:
-                    leg_s, leg_usd = leg_of(case, crew, chosen[p], chosen[q])
+                    leg_s, leg_usd = legs_s[chosen[p], chosen[q]], legs_usd[chosen[p], chosen[q]]
                     least_s = min(least_s, end_s[rest, p] + leg_s)
                     least_usd = min(least_usd, end_usd[rest, p] + leg_usd)
             end_s[here, q], end_usd[here, q] = least_s, least_usd
@@ -97,12 +115,15 @@ def _extend(
 @njit(cache=True)
 def least_way(case: Any, k: int, fields: Any) -> Any:  # pragma: no cover - compiled
     """Return the least time and the least money of all ways through these fields, by slot."""
-    count, crew = fields.shape[0], case.crew[k]
-    first_s, first_usd = _first_legs(case, k)
+    count = fields.shape[0]
+    every_s, every_usd = _first_legs(case, k)
+    first_s, first_usd = every_s[fields], every_usd[fields]
+    legs_s, legs_usd = _legs(case, k, fields)
     end_s, end_usd = np.empty((1 << count, count)), np.empty((1 << count, count))
     way_s, way_usd = 0.0, 0.0
+    at = np.arange(count)
     for d in range(count):
-        way_s, way_usd = _extend(case, crew, fields, d, first_s, first_usd, end_s, end_usd)
+        way_s, way_usd = _extend(legs_s, legs_usd, at, d, first_s, first_usd, end_s, end_usd)
     return way_s, way_usd
 
 
@@ -128,28 +149,30 @@ def _best_areas(
     beside which the others pay more than it does.
     """
     count = fields.shape[0]
+    area, sharp, whole = case.area, case.sharp, case.whole
+    paces, ready_s = case.pace, case.ready_s
+    spare_s = case.budget_s[k] - case.visit_s[case.crew[k]]
     most, pace = np.empty(count), np.empty(count)
     # Pieces of rising area: a field's first two; the last one is looked at by itself.
     piece, long = np.zeros(2 * count), np.zeros(2 * count)
     steep = np.zeros(count)
     bits = 0
     base = 0.0
-    crew = case.crew[k]
     for q in range(count):
         f = fields[q]
         areas[q] = 0.0
-        pace[q] = case.pace[f, k]
-        if case.whole[f]:
-            base += pay[f] * case.area[f]
-            room_s -= case.area[f] * pace[q]
+        pace[q] = paces[f, k]
+        if whole[f]:
+            base += pay[f] * area[f]
+            room_s -= area[f] * pace[q]
             continue
-        room = (case.budget_s[k] - case.ready_s[f, k] - case.visit_s[crew]) / pace[q]
-        most[q] = min(case.area[f], room)
-        first = min(most[q], case.area[f] / case.sharp[f])
+        room = (spare_s - ready_s[f, k]) / pace[q]
+        most[q] = min(area[f], room)
+        first = min(most[q], area[f] / sharp[f])
         bend = most[q]
-        rise = stop_usd[f] * case.sharp[f] / case.area[f]
-        if rise > 0.0 and bend > case.area[f] - case.area[f] / case.sharp[f]:
-            bend = case.area[f] - case.area[f] / case.sharp[f]
+        rise = stop_usd[f] * sharp[f] / area[f]
+        if rise > 0.0 and bend > area[f] - area[f] / sharp[f]:
+            bend = area[f] - area[f] / sharp[f]
             bits |= 1 << q
             steep[q] = max(0.0, (pay[f] + rise) / pace[q])
         piece[2 * q], long[2 * q] = (pay[f] + rise) / pace[q], first
@@ -168,7 +191,7 @@ def _best_areas(
                 f = fields[q]
                 room -= most[q] * pace[q]
                 value += pay[f] * most[q]
-                value += stop_usd[f] * parts_of(most[q] / case.area[f], case.sharp[f])
+                value += stop_usd[f] * parts_of(most[q] / area[f], sharp[f])
         if room >= -1e-6:
             for alone in range(-1, count):
                 if alone >= 0 and (full >> alone & 1 or not bits >> alone & 1):
@@ -190,8 +213,8 @@ def _best_areas(
                     f = fields[alone]
                     trial[alone] = min(most[alone], spare / pace[alone])
                     worth += trial[alone] * pay[f]
-                    share = trial[alone] / case.area[f]
-                    worth += stop_usd[f] * parts_of(share, case.sharp[f])
+                    share = trial[alone] / area[f]
+                    worth += stop_usd[f] * parts_of(share, sharp[f])
                 if worth > best:
                     best = worth
                     for q in range(count):
@@ -200,8 +223,8 @@ def _best_areas(
             break
         full = (full - 1) & bits
     for q in range(count):
-        if case.whole[fields[q]]:
-            areas[q] = case.area[fields[q]]
+        if whole[fields[q]]:
+            areas[q] = area[fields[q]]
     return base + best
 
 
@@ -283,28 +306,35 @@ def days_worth(
     """
     n, crew = case.area.shape[0], case.crew[k]
     budget, visit, fold = case.budget_s[k], case.visit_s[crew], case.fold_s[crew]
+    going_usd = case.slot_usd[k]
     ids, count, needed = np.empty(n, np.int64), 0, 0
     pay = np.empty(n)
+    paces, ready_s, area, whole_of = case.pace, case.ready_s, case.area, case.whole
+    prices, lot, kg, sharp = case.price, case.lot, case.kg, case.sharp
+    visits_usd, must = case.visit_usd, case.must
     for f in range(n):
-        pace = case.pace[f, k]
+        pace = paces[f, k]
         if pace <= 0.0:
             continue
-        most = min(case.area[f], (budget - case.ready_s[f, k] - visit) / pace)
-        if most <= 0.0 or (case.whole[f] and most < case.area[f] * (1.0 - TINY)):
+        most = min(area[f], (budget - ready_s[f, k] - visit) / pace)
+        if most <= 0.0 or (whole_of[f] and most < area[f] * (1.0 - TINY)):
             continue
-        pay[f] = dual[f] - case.price[f, k] - seed_dual[case.lot[f]] * case.kg[f]
-        gain = max(0.0, pay[f]) * most - case.visit_usd[f, k]
-        if not case.whole[f]:
-            gain += stop_usd[f] * parts_of(most / case.area[f], case.sharp[f])
-        if gain > 0.0 or case.must[f, k]:
+        pay[f] = dual[f] - prices[f, k] - seed_dual[lot[f]] * kg[f]
+        gain = max(0.0, pay[f]) * most - visits_usd[f, k]
+        if not whole_of[f]:
+            gain += stop_usd[f] * parts_of(most / area[f], sharp[f])
+        if gain > 0.0 or must[f, k]:
             ids[count] = f
             count += 1
-            needed += case.must[f, k]
+            needed += must[f, k]
     if needed > MOST_FIELDS:
         return 0, False, FAR
-    if count == 0 or needed < np.sum(case.must[:, k]):
+    if count == 0 or needed < np.sum(must[:, k]):
         return 0, True, -FAR
-    first_s, first_usd = _first_legs(case, k)
+    ids = ids[:count]
+    every_s, every_usd = _first_legs(case, k)
+    first_s, first_usd = every_s[ids], every_usd[ids]
+    legs_s, legs_usd = _legs(case, k, ids)
     start_s, start_usd = FAR, FAR
     dense, long_s = np.empty(count), np.empty(count)
     near_s, near_usd = np.zeros(count), np.zeros(count)
@@ -312,19 +342,20 @@ def days_worth(
     rank = np.empty(count)
     for i in range(count):
         f = ids[i]
-        start_s, start_usd = min(start_s, first_s[f]), min(start_usd, first_usd[f])
+        start_s, start_usd = min(start_s, first_s[i]), min(start_usd, first_usd[i])
         if count > 1:
             near_s[i], near_usd[i] = FAR, FAR
             for j in range(count):
                 if j != i:
-                    leg_s, leg_usd = leg_of(case, crew, ids[j], f)
-                    near_s[i] = min(near_s[i], leg_s - fold)
-                    near_usd[i] = min(near_usd[i], leg_usd)
+                    near_s[i] = min(near_s[i], legs_s[j, i] - fold)
+                    near_usd[i] = min(near_usd[i], legs_usd[j, i])
         dense[i], long_s[i] = _densest(case, k, f, pay, stop_usd, 0.0, 0.0)
         near_dense[i], near_long_s[i] = _densest(case, k, f, pay, stop_usd, near_s[i], near_usd[i])
-        rank[i] = -dense[i] - (1e200 if case.must[f, k] else 0.0)
+        rank[i] = -dense[i] - (1e200 if must[f, k] else 0.0)
     way = np.argsort(rank)
-    ids, dense, long_s = ids[:count][way], dense[way], long_s[way]
+    ids, dense, long_s = ids[way], dense[way], long_s[way]
+    first_s, first_usd = first_s[way], first_usd[way]
+    legs_s, legs_usd = legs_s[way][:, way], legs_usd[way][:, way]
     near_s, near_usd = near_s[way], near_usd[way]
     near_dense, near_long_s = near_dense[way], near_long_s[way]
     by_near = np.argsort(-near_dense)
@@ -358,25 +389,25 @@ def days_worth(
             taken = d + certain
             if certain:
                 index[d], chosen[d] = i, ids[i]
-            fixed, forced_s, owns = -case.slot_usd[k], 0.0, 0
+            fixed, forced_s, owns = -going_usd, 0.0, 0
             nears_s, nears_usd = 0.0, 0.0
             for q in range(taken):
                 f = chosen[q]
-                pace = case.pace[f, k]
-                fixed -= case.visit_usd[f, k]
+                pace = paces[f, k]
+                fixed -= visits_usd[f, k]
                 nears_s += near_s[index[q]]
                 nears_usd += near_usd[index[q]]
-                if case.whole[f]:
-                    fixed += case.area[f] * pay[f]
-                    forced_s += case.area[f] * pace
+                if whole_of[f]:
+                    fixed += area[f] * pay[f]
+                    forced_s += area[f] * pace
                     continue
-                most = min(case.area[f], (budget - case.ready_s[f, k] - visit) / pace)
-                first = min(most, case.area[f] / case.sharp[f])
-                rise = stop_usd[f] * case.sharp[f] / case.area[f]
+                most = min(area[f], (budget - ready_s[f, k] - visit) / pace)
+                first = min(most, area[f] / sharp[f])
+                rise = stop_usd[f] * sharp[f] / area[f]
                 per_s = max(0.0, pay[f]) / pace
                 owns = _into(own, own_s, owns, per_s + rise / pace, first * pace)
                 if most > first:
-                    more = stop_usd[f] * parts_of(most / case.area[f], case.sharp[f])
+                    more = stop_usd[f] * parts_of(most / area[f], sharp[f])
                     more = (more - rise * first) / (most - first)
                     owns = _into(own, own_s, owns, per_s + more / pace, (most - first) * pace)
             room = budget - forced_s - taken * visit
@@ -417,7 +448,7 @@ def days_worth(
             continue
         if d < MOST_IN_WAY:
             way_s[d + 1], way_usd[d + 1] = _extend(
-                case, crew, chosen, d, first_s, first_usd, end_s, end_usd
+                legs_s, legs_usd, index, d, first_s, first_usd, end_s, end_usd
             )
         else:
             # No shorter than the way through fewer, nor than from each one's nearest.
@@ -430,8 +461,8 @@ def days_worth(
         room = budget - way_s[d + 1] - (d + 1) * visit
         forced_s = 0.0
         for q in range(d + 1):
-            if case.whole[chosen[q]]:
-                forced_s += case.area[chosen[q]] * case.pace[chosen[q], k]
+            if whole_of[chosen[q]]:
+                forced_s += area[chosen[q]] * paces[chosen[q], k]
         if room - forced_s < -1e-6:
             continue
         d += 1
@@ -443,9 +474,9 @@ def days_worth(
         hope += _filled(room - forced_s, own, own_s, owns, dense, long_s, by_dense, count, count)
         if hope <= best:
             continue
-        worth = -case.slot_usd[k] - way_usd[d]
+        worth = -going_usd - way_usd[d]
         for q in range(d):
-            worth -= case.visit_usd[chosen[q], k]
+            worth -= visits_usd[chosen[q], k]
         worth += _best_areas(case, k, chosen[:d], pay, stop_usd, room, trial)
         if worth <= best:
             continue
