@@ -30,10 +30,10 @@ from duskline.core.season import (
 from duskline.core.season_bound import BestDays, branch_bound, flat_bound, price_bound
 from duskline.core.season_case import StopPlan, lay_out
 from duskline.core.season_exact import exact_model, set_model
-from duskline.core.season_kernel import Case, leg_of, moves, slot_costs
 from duskline.core.season_pool import Pool
 from duskline.core.season_search import Search
 from duskline.core.season_sets_kernel import MOST_FIELDS, days_worth, least_way, parts_of
+from duskline.core.season_way_kernel import Case, leg_of, slot_costs
 from duskline.core.season_window import better_windows
 from duskline.core.two_machines import order_for_two_machines, two_machines_done_s
 
@@ -558,7 +558,7 @@ def best_by_hand(case: Case, k: int, dual: np.ndarray, stop_usd: np.ndarray) -> 
             way_s, way_usd, last = 0.0, 0.0, -1
             for i in order:
                 leg_s, leg_usd = leg_of(
-                    case.road_m, case.start_m[crew], case.lot, moves(case, crew), last, i
+                    case.road_m, case.start_m, case.lot, case.moves, crew, last, i
                 )
                 way_s, way_usd, last = way_s + leg_s, way_usd + leg_usd, i
             room_s = case.budget_s[k] - way_s - many * case.visit_s[crew]

@@ -37,9 +37,9 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from duskline.core.season_bound import BestDays, PriceBound
-    from duskline.core.season_kernel import Case
     from duskline.core.season_pool import Pool
     from duskline.core.season_search import Search
+    from duskline.core.season_way_kernel import Case
 
 __all__ = [
     "Change",
@@ -60,6 +60,9 @@ __all__ = [
     "schedule_season",
 ]
 
+
+WARM_GOING = 0.5
+"""How much dearer the search may go at first, in prices of one more crew-day (by trial)."""
 
 LONG_DAY = 7
 """Stops; sets of more fields take so long to look through that windows and questions are left."""
@@ -137,8 +140,10 @@ def schedule_season(
         )
         plan = min(plan, grown[0], key=lambda one: one.total_usd(case)).copy()
     even_out(searched, plan)
-    search.warm_usd = max(1e-6, 0.01 * plan.total_usd(case) / math.sqrt(n))
-    search.improve(plan, effort.rounds // 10)
+    going_usd = float(case.slot_usd.max()) + case.most_stop_usd
+    search.warm_usd = max(1e-6, 0.01 * plan.total_usd(case) / math.sqrt(n), WARM_GOING * going_usd)
+    # Where no plans are made of the bound's days, the search is all there is.
+    search.improve(plan, effort.rounds // (40 if effort.dives else 2))
     if int(plan.cnt.max()) > LONG_DAY:
         effort = replace(effort, windows=0, branches=0)
     pool, days = Pool(case), BestDays()
@@ -149,8 +154,8 @@ def schedule_season(
     worth = np.maximum(0.0, prices.worth_usd + case.slot_usd)
     search.second_usd = np.maximum(worth / np.maximum(case.budget_s, 1.0), 0.1 * search.second_usd)
     hand = _Hand(case=case, search=search, plan=plan)
-    _dive(hand, prices, pool, days, effort)
-    search.improve(hand.plan, effort.rounds // 2)
+    _dive(hand, prices, pool, effort)
+    search.improve(hand.plan, effort.rounds // (4 if effort.dives else 2), warm=0.5)
     even_out(searched, hand.plan)
     if effort.windows and previous is None:
         hand.plan = better_windows(search, hand.plan, windows=effort.windows)
@@ -196,18 +201,20 @@ class _Hand:
 
         searched, other = self.search.case, from_pairs(self.search, area_m2)
         even_out(searched, other)
-        self.search.improve(other, rounds, warm=0.3)
+        self.search.improve(other, rounds)
         even_out(searched, other)
         if other.total_usd(searched) < self.plan.total_usd(searched) - 1e-6:
             self.plan = other
 
 
-def _dive(hand: _Hand, prices: PriceBound, pool: Pool, days: BestDays, effort: Effort) -> None:
+def _dive(hand: _Hand, prices: PriceBound, pool: Pool, effort: Effort) -> None:
     """Make plans of the days that the bound is made of, and search on from each."""
+    from duskline.core.season_bound import QUICK_NODES, BestDays
     from duskline.core.season_dive import dive
 
     if prices.mixture is None:
         return
+    days = BestDays(QUICK_NODES)
     for number in range(effort.dives):
         area = dive(
             prices,
@@ -216,7 +223,7 @@ def _dive(hand: _Hand, prices: PriceBound, pool: Pool, days: BestDays, effort: E
             days=days,
             rng=hand.search.rng if number else None,
         )
-        hand.offer_areas(area, rounds=effort.rounds // 5)
+        hand.offer_areas(area, rounds=effort.rounds // 4)
 
 
 def _better_bound(

@@ -15,10 +15,11 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from duskline.core.season_case import StopPlan
-    from duskline.core.season_kernel import Case
+    from duskline.core.season_way_kernel import Case
 
 __all__ = [
     "LARGE",
+    "QUICK_NODES",
     "BestDays",
     "PriceBound",
     "branch_bound",
@@ -27,11 +28,12 @@ __all__ = [
     "price_bound",
 ]
 
-DRAWN_BACK = 0.5
+DRAWN_BACK, LEAST_BACK, MOST_BACK = 0.5, 0.1, 0.85
 LARGE = 40_000  # pairs of field and slot; above, prices are moved without a linear model
-DAYS_KEPT = 5  # of each slot and round: the best and some before it
-NODES = 15_000  # sets begun in a slot, before they are too many
+DAYS_KEPT = 3  # of each slot and round: the best and some before it
+NODES = 60_000  # sets begun in a slot, before they are too many
 STOP_PRICES = (1.0, 1.25, 1.5, 2.0)  # stages: most a stop may earn, in prices of a visit
+QUICK_NODES = 6_000  # where any good day will do
 NEAR = 5e-4  # of the cost at hand: the mixture is as good as its bound
 SHORT_ROUNDS = 3  # with sets too many in some slot, before a stage is given up
 FAR = 1e300
@@ -61,11 +63,18 @@ class PriceBound:
 
 
 class BestDays:
-    """Finds in each slot the day that is worth most, set of fields by set."""
+    """Finds in each slot the day that is worth most, set of fields by set.
 
-    def __init__(self) -> None:
+    Parameters
+    ----------
+    nodes
+        Sets begun in a slot, before they are too many: with few it is a quick look.
+    """
+
+    def __init__(self, nodes: int = NODES) -> None:
         from duskline.core.season_sets_kernel import MOST_FIELDS
 
+        self.nodes = nodes
         self.short: list[int] = []
         self.limit: dict[int, float] = {}
         self._sets = np.zeros((DAYS_KEPT, MOST_FIELDS), dtype=np.int64)
@@ -90,7 +99,7 @@ class BestDays:
                 prices.stop_usd,
                 float(worth[k]) + 1e-7,
                 False,
-                NODES,
+                self.nodes,
                 self._sets,
                 self._areas,
                 self._worths,
@@ -155,7 +164,7 @@ def price_bound(
     slots = len(case.crew)
     now = case._replace(most_stop_usd=0.0)
     best = plain = columns(
-        *(now, begin.prices, pool, upper_usd, days, rounds),
+        *(now, begin, pool, upper_usd, days, rounds),
         least_days=0,
         most_days=slots,
     )
@@ -163,12 +172,11 @@ def price_bound(
         if case.most_stop_usd == 0.0 or case.whole.all() or days.short:
             break
         now = case._replace(most_stop_usd=stage * case.most_stop_usd)
-        found = columns(
-            now, best.prices, pool, upper_usd, days, rounds, least_days=0, most_days=slots
-        )
-        if days.short or found.bound_usd <= best.bound_usd + 1e-4 * upper_usd:
+        found = columns(now, best, pool, upper_usd, days, rounds, least_days=0, most_days=slots)
+        better_usd = found.bound_usd - best.bound_usd
+        best = found if better_usd > 0.0 else best
+        if days.short or better_usd <= 1e-4 * upper_usd:
             break
-        best = found
     if best.bound_usd < begin.bound_usd:
         best = replace(best, bound_usd=begin.bound_usd)
     return plain, best
@@ -227,7 +235,7 @@ def branch_bound(
         for low, high, part in answers:
             number += 1
             found = columns(
-                *(part, node.found.prices, pool, upper_usd, days, rounds),
+                *(part, node.found, pool, upper_usd, days, rounds),
                 least_days=low,
                 most_days=high,
             )
@@ -258,7 +266,7 @@ def _question(node: _Node) -> list[tuple[int, int, Case]]:
 
 def columns(
     case: Case,
-    begin: Prices,
+    begin: PriceBound,
     pool: Pool,
     upper_usd: float,
     days: BestDays,
@@ -272,11 +280,13 @@ def columns(
     The model mixes the days found so far; its prices, drawn back towards the best so far, find
     the next days.
     """
-    best, prices, worth = -math.inf, begin, np.zeros(len(case.crew))
-    drawn_back, mixture, shorts = DRAWN_BACK, None, 0
+    # What holds for all schedules holds for a part; the flat model's worths are no days' worths.
+    best = -math.inf if begin.mixture is None else begin.bound_usd
+    worth, prices = begin.worth_usd, begin.prices
+    trial, mixture, drawn_back, shorts = prices, begin.mixture, DRAWN_BACK, 0
     for number in range(rounds + 1):
         mixture = mix(
-            *(case, pool),
+            *(case, pool, None if begin.mixture is None else mixture, trial),
             dear_usd=10.0 * abs(upper_usd) + 1.0,
             least_days=least_days,
             most_days=most_days,
@@ -290,19 +300,32 @@ def columns(
         shorts += bool(days.short)
         if trial.stop_usd.any() and shorts > SHORT_ROUNDS:
             break
+        is_better = False
         if not days.short or new == 0:
             for k in days.short:
                 now[k] = max(now[k], days.limit[k])
             value = _value(case, trial, now, least_days, most_days)
-            if value > best:
+            is_better = value > best
+            if is_better:
                 best, prices, worth = value, trial, now
             if math.isinf(value):
                 break
         if new == 0 and (drawn_back == 0.0 or days.short):
             break
-        # Found nothing new: the model's own prices, not drawn back, tell whether it is best.
-        drawn_back = DRAWN_BACK if new else 0.0
+        drawn_back = _next_step(drawn_back, found_new=new > 0, is_better=is_better)
     return PriceBound(case=case, bound_usd=best, prices=prices, worth_usd=worth, mixture=mixture)
+
+
+def _next_step(drawn_back: float, *, found_new: bool, is_better: bool) -> float:
+    """Return how far to draw the model's prices back towards the best next time.
+
+    Less after a success, more after a failure; where nothing new was found, less and less until
+    the model's own prices tell whether the mixture is the best.
+    """
+    if not found_new:
+        return 0.5 * drawn_back if drawn_back > LEAST_BACK else 0.0
+    drawn_back = max(drawn_back, DRAWN_BACK)
+    return 0.9 * drawn_back if is_better else drawn_back + 0.3 * (MOST_BACK - drawn_back)
 
 
 def _value(

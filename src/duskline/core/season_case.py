@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from duskline.core.season_kernel import Case
+    from duskline.core.season_way_kernel import Case
 
 __all__ = ["Laid", "StopPlan", "lay_out", "near_lists"]
 
@@ -88,7 +88,7 @@ class StopPlan:
 
     def total_usd(self, case: Case) -> float:
         """Return what the stops and what is left out cost in a case."""
-        from duskline.core.season_kernel import slot_costs
+        from duskline.core.season_way_kernel import slot_costs
 
         _, usd = slot_costs(case, self.seq, self.amt, self.cnt)
         return float(usd.sum()) + self.left_usd(case)
@@ -141,7 +141,7 @@ def _distances_m(places: NDArray[np.float64], others: NDArray[np.float64]) -> ND
 
 def lay_out(task: SeasonTask) -> Laid:
     """Return the task in arrays."""
-    from duskline.core.season_kernel import Case
+    from duskline.core.season_way_kernel import Case
 
     fields, prices = task.fields, task.prices
     n = len(fields)
@@ -199,6 +199,7 @@ def lay_out(task: SeasonTask) -> Laid:
         ),
         clean_s=np.array([c.clean_out_s for c in task.crews], dtype=float),
         visit_s=np.array([c.visit_s for c in task.crews], dtype=float),
+        moves=_moves(task),
         crew=np.array([crew_at[c.name] for _, c in slots], dtype=np.int64),
         budget_s=np.array([one.area_m2 / one.lost_m2_per_s for one in hours], dtype=float),
         slot_usd=np.where(paid, 0.0, prices.crew_day_usd),
@@ -224,6 +225,26 @@ def lay_out(task: SeasonTask) -> Laid:
         late=late,
         haul=haul,
     )
+
+
+def _moves(task: SeasonTask) -> NDArray[np.float64]:
+    """Return what each crew's moves cost, as the case has it. (c, 7)"""
+    prices = task.prices
+    return np.array(
+        [
+            (
+                c.fold_s,
+                1.0 / c.road_speed_mps,
+                0.0 if c.starts_early else 1.0 / c.road_speed_mps,
+                c.clean_out_s,
+                prices.travel_usd_per_m,
+                prices.clean_out_usd,
+                c.visit_s,
+            )
+            for c in task.crews
+        ],
+        dtype=float,
+    ).reshape(len(task.crews), 7)
 
 
 def _pace(crew: SeasonCrew, one: CrewHours, f: SeasonField, to_bin_m: float) -> float:

@@ -18,7 +18,7 @@ __all__ = ["dive"]
 
 CERTAIN = 0.97  # a share of a slot that is as good as all of it
 ROUNDS = 3  # times that prices are moved after each settling
-STEPS = 10  # in about so many all slots are settled
+STEPS = 20  # in about so many all slots are settled
 
 
 def dive(
@@ -63,7 +63,7 @@ def dive(
             pace[~inside, k] = 0.0
             must[inside, k] = True
         now = columns(
-            *(now.case._replace(pace=pace, must=must), now.prices, pool, 2.0 * upper_usd, days),
+            *(now.case._replace(pace=pace, must=must), now, pool, 2.0 * upper_usd, days),
             ROUNDS,
             least_days=0,
             most_days=slots,

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from duskline.core.season_bound import PriceBound
-    from duskline.core.season_kernel import Case
+    from duskline.core.season_way_kernel import Case
 
 __all__ = ["Exact", "exact_model", "set_model"]
 

@@ -1,111 +1,24 @@
-"""Compiled search for a schedule: stops are taken out and placed again, many times.
-
-A crew's day is a slot; slots are numbered day by day. `duskline.core.season_case` makes the case.
-"""
+"""Compiled search for a schedule: stops are taken out and placed again, many times."""
 
 from __future__ import annotations
 
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 from numba import njit
-from numpy.typing import NDArray
 
-__all__ = [
-    "Case",
-    "day_of",
-    "fill_days",
-    "grow_days",
-    "improve",
-    "leg_of",
-    "moves",
-    "quick_way",
-    "slot_costs",
-    "sort_by",
-]
+from duskline.core.season_way_kernel import Case, day_of, is_late, leg_of, straighten
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
+# The case is named here too: compiled code kept from an earlier version looks for it here.
+__all__ = ["Case", "fill_days", "grow_days", "improve", "sort_by"]
 
 TINY = 1e-9
 FAR = 1e300
-
-
-class Case(NamedTuple):
-    """The season in arrays: n fields, s slots, c crews, l lots.
-
-    Money in the currency of the prices, times in working seconds, areas in m2.
-    """
-
-    area: Floats  # (n,)
-    whole: NDArray[np.bool_]  # (n,) sown by one crew on one day or not at all
-    least: Floats  # (n,) smallest part
-    kg: Floats  # (n,) per m2
-    lot: Ints  # (n,)
-    unplaced: Floats  # (n,) money per m2 left out
-    road_m: Floats  # (n, n)
-    start_m: Floats  # (c, n); below zero: the day begins at its first field
-    fold_s: Floats  # (c,) each move between fields
-    s_per_m: Floats  # (c,) on the road
-    start_s_per_m: Floats  # (c,) on the way to the day's first field
-    clean_s: Floats  # (c,)
-    visit_s: Floats  # (c,)
-    crew: Ints  # (s,)
-    budget_s: Floats  # (s,)
-    slot_usd: Floats  # (s,) for going out, less what waiting would cost
-    ready_s: Floats  # (n, s) into the slot
-    pace: Floats  # (n, s) seconds per m2; 0 where the field may not be sown
-    price: Floats  # (n, s) money per m2 sown then
-    visit_usd: Floats  # (n, s); below zero where a stop of the plan before should stay
-    near_m: Floats  # (n, s) to the nearest other field open in that slot
-    travel_usd: float  # per m
-    clean_usd: float
-    stock_kg: Floats  # (l,)
-    must: NDArray[np.bool_]  # (n, s) pairs of field and slot that the bound takes as chosen
-    sharp: Floats  # (n,) a stop that leaves 1 / sharp of a field counts as one of two
-    most_stop_usd: float  # that a field pays for a stop
-
-
-# Loops read arrays from names of their own: a compiled look into the case costs as much as the
-# sums for ten stops.
-
-
-@njit(cache=True, inline="always")
-def leg_of(
-    road_m: Any, start_m: Any, lot: Any, row: Any, a: int, b: int
-) -> Any:  # pragma: no cover - compiled
-    """Return time and money from field ``a`` (-1: the start) to field ``b``; ``row``: `moves`."""
-    if a < 0:
-        way = max(0.0, start_m[b])
-        return way * row[2], way * row[4]
-    way = road_m[a, b]
-    time_s = row[0] + way * row[1]
-    money = way * row[4]
-    if lot[a] != lot[b]:
-        time_s += row[3]
-        money += row[5]
-    return time_s, money
+FEW_SLOTS = 80  # in more than these a field is only tried near its neighbours
+CHANCE = 12  # and in one of so many slots
 
 
 @njit(cache=True)
-def moves(case: Any, crew: int) -> Any:  # pragma: no cover - compiled
-    """Return what a crew's moves cost.
-
-    In order: a fold, a metre of road, one on the way to the first field, a clean-out [s]; a
-    metre, a clean-out [money]; a visit [s].
-    """
-    return (
-        case.fold_s[crew],
-        case.s_per_m[crew],
-        case.start_s_per_m[crew],
-        case.clean_s[crew],
-        case.travel_usd,
-        case.clean_usd,
-        case.visit_s[crew],
-    )
-
-
-@njit(cache=True, inline="always")
 def left_usd(case: Any, f: int, left: float) -> Any:  # pragma: no cover - compiled
     """Return what it costs to leave so much of a field: a rest counts as a whole part."""
     if left <= 1e-7 * case.area[f]:
@@ -125,91 +38,102 @@ def sort_by(key: Any, order: Any, count: int) -> None:  # pragma: no cover - com
 
 
 @njit(cache=True)
-def day_of(case: Any, k: int, seq: Any, amt: Any, count: int) -> Any:  # pragma: no cover - compiled
-    """Return when a slot's work is done, and what it costs."""
-    if count == 0:
-        return 0.0, 0.0
-    crew = case.crew[k]
-    road_m, start_m, lot, row = case.road_m, case.start_m[crew], case.lot, moves(case, crew)
-    ready_s, pace, price, visit_usd = case.ready_s, case.pace, case.price, case.visit_usd
-    clock, money, before = 0.0, case.slot_usd[k], -1
-    for p in range(count):
-        f = seq[p]
-        time_s, usd = leg_of(road_m, start_m, lot, row, before, f)
-        clock = max(clock + time_s, ready_s[f, k])
-        clock += row[6] + amt[p] * pace[f, k]
-        money += usd + visit_usd[f, k] + amt[p] * price[f, k]
-        before = f
-    return clock, money
-
-
-@njit(cache=True)
-def slot_costs(case: Any, seq: Any, amt: Any, cnt: Any) -> Any:  # pragma: no cover - compiled
-    """Return when each slot is done ``(s,)`` and what it costs ``(s,)``."""
-    slots = cnt.shape[0]
-    done, usd = np.zeros(slots), np.zeros(slots)
-    for k in range(slots):
-        done[k], usd[k] = day_of(case, k, seq[k], amt[k], cnt[k])
-    return done, usd
-
-
-@njit(cache=True)
 def _waiting_room(
-    case: Any, f: int, k: int, p: int, seq: Any, amt: Any, count: int
+    f: int,
+    k: int,
+    p: int,
+    crew: int,
+    seq: Any,
+    amt: Any,
+    count: int,
+    budget_s: float,
+    road_m: Any,
+    start_m: Any,
+    lot: Any,
+    moves: Any,
+    ready_s: Any,
+    pace: Any,
 ) -> Any:  # pragma: no cover - compiled
     """Return a slot's time left for field ``f`` at position ``p``, waiting for ground counted."""
-    crew = case.crew[k]
-    road_m, start_m, lot, row = case.road_m, case.start_m[crew], case.lot, moves(case, crew)
-    ready_s, pace = case.ready_s, case.pace
     clock, last = 0.0, -1
     for i in range(count + 1):
         at = i if i < p else i - 1
         g = f if i == p else seq[at]
-        time_s, _ = leg_of(road_m, start_m, lot, row, last, g)
-        clock = max(clock + time_s, ready_s[g, k]) + row[6]
+        time_s, _ = leg_of(road_m, start_m, lot, moves, crew, last, g)
+        clock = max(clock + time_s, ready_s[g, k]) + moves[crew, 6]
         if i != p:
             clock += amt[at] * pace[g, k]
         last = g
-    return case.budget_s[k] - clock
+    return budget_s - clock
 
 
 @njit(cache=True)
 def _place(
-    case: Any, f: int, want: float, k: int, seq: Any, amt: Any, count: int, used: float, late: bool
+    f: int,
+    want: float,
+    k: int,
+    crew: int,
+    seq: Any,
+    amt: Any,
+    count: int,
+    used: float,
+    waits: bool,
+    going: float,
+    budget_s: float,
+    road_m: Any,
+    start_m: Any,
+    lot: Any,
+    moves: Any,
+    ready_s: Any,
+    pace: Any,
 ) -> Any:  # pragma: no cover - compiled
     """Return where field ``f`` goes best in a slot: position, area, time and money of the visit.
 
     A position below zero says that it is there already and its part grows; area 0: no room.
+    ``going`` is what the stop costs beside its way.
     """
-    crew = case.crew[k]
-    road_m, start_m, lot, row = case.road_m, case.start_m[crew], case.lot, moves(case, crew)
-    pace, budget_s = case.pace[f, k], case.budget_s[k]
-    waits = late or case.ready_s[f, k] > 0.0
+    per_s = pace[f, k]
     best_p, best_q, best_s, best_usd, best = 0, 0.0, FAR, FAR, FAR
     for p in range(count):
         if seq[p] == f:
-            q = min(want, (budget_s - used) / pace)
+            q = min(want, (budget_s - used) / per_s)
             return -1 - p, max(q, 0.0), 0.0, 0.0
     if count == seq.shape[0]:
         return 0, 0.0, FAR, FAR
-    going = case.visit_usd[f, k] + (case.slot_usd[k] if count == 0 else 0.0)
+    before = -1
     for p in range(count + 1):
-        before = seq[p - 1] if p > 0 else -1
-        time_s, usd = leg_of(road_m, start_m, lot, row, before, f)
+        time_s, usd = leg_of(road_m, start_m, lot, moves, crew, before, f)
         if p < count:
             after = seq[p]
-            s2, usd2 = leg_of(road_m, start_m, lot, row, f, after)
-            s3, usd3 = leg_of(road_m, start_m, lot, row, before, after)
+            s2, usd2 = leg_of(road_m, start_m, lot, moves, crew, f, after)
+            s3, usd3 = leg_of(road_m, start_m, lot, moves, crew, before, after)
             time_s += s2 - s3
             usd += usd2 - usd3
-        time_s += row[6]
+            before = after
+        time_s += moves[crew, 6]
         usd += going
-        room = budget_s - used - time_s
         if waits:
-            room = _waiting_room(case, f, k, p, seq, amt, count)
+            room = _waiting_room(
+                f,
+                k,
+                p,
+                crew,
+                seq,
+                amt,
+                count,
+                budget_s,
+                road_m,
+                start_m,
+                lot,
+                moves,
+                ready_s,
+                pace,
+            )
+        else:
+            room = budget_s - used - time_s
         if room <= 0.0:
             continue
-        q = min(want, room / pace)
+        q = min(want, room / per_s)
         # A little more time on the road is worth what the cheapest visit is.
         rank = (usd + 1e-6 * time_s) / q
         if rank < best:
@@ -231,12 +155,33 @@ def _put(
 
 
 @njit(cache=True)
-def _is_late(case: Any, k: int, seq: Any, count: int) -> bool:  # pragma: no cover - compiled
-    ready_s = case.ready_s
-    for p in range(count):  # noqa: SIM110 - compiled code knows no generators
-        if ready_s[seq[p], k] > 0.0:
-            return True
-    return False
+def _slots_near(
+    f: int, near: Any, home: Any, cnt: Any, slots_in: Any, mark: Any, rng: Any
+) -> Any:  # pragma: no cover - compiled
+    """Fill ``slots_in`` with slots that hold a field near ``f``, are empty, or come by chance.
+
+    ``home`` ``(n,)`` is where each field was last placed, below zero for nowhere; ``mark``
+    ``(s + 1,)`` is kept between calls. Returns how many; all of them where there are few.
+    """
+    slots = cnt.shape[0]
+    if slots <= FEW_SLOTS or near.shape[1] == 0:
+        for k in range(slots):
+            slots_in[k] = k
+        return slots
+    count, chance = 0, int(rng.random() * CHANCE)
+    mark[slots] += 1
+    stamp = mark[slots]
+    for j in range(-1, near.shape[1]):
+        k = home[f] if j < 0 else home[near[f, j]]
+        if k >= 0 and mark[k] != stamp:
+            mark[k] = stamp
+            slots_in[count] = k
+            count += 1
+    for k in range(slots):
+        if mark[k] != stamp and (cnt[k] == 0 or k % CHANCE == chance):
+            slots_in[count] = k
+            count += 1
+    return count
 
 
 @njit(cache=True)
@@ -254,13 +199,20 @@ def _fill(
     second_usd: Any,
     dear: float,
     skip: float,
+    near: Any,
+    home: Any,
+    slots_in: Any,
+    mark: Any,
     rng: Any,
 ) -> None:  # pragma: no cover - compiled
     """Place what is left of a field, part by part, each where a square metre costs least."""
     slots = cnt.shape[0]
     lot = case.lot[f]
     paces, prices, budgets_s, visits_usd = case.pace, case.price, case.budget_s, case.visit_usd
+    road_m, start_m, lots, moves = case.road_m, case.start_m, case.lot, case.moves
+    crews, slots_usd, ready_s = case.crew, case.slot_usd, case.ready_s
     is_whole, area = case.whole[f], case.area[f]
+    count = _slots_near(f, near, home, cnt, slots_in, mark, rng)
     for _ in range(slots):
         want = left[f]
         if case.kg[f] > 0.0:
@@ -271,17 +223,36 @@ def _fill(
         if is_whole:
             least = want * (1.0 - TINY)
         best, at, best_p, best_q, best_time = FAR, -1, 0, 0.0, 0.0
-        for k in range(slots):
+        for index in range(count):
+            k = slots_in[index]
             pace = paces[f, k]
-            if pace <= 0.0 or (skip > 0.0 and rng.random() < skip):
+            if pace <= 0.0 or used[k] >= budgets_s[k] - least * pace:
                 continue
-            if used[k] >= budgets_s[k] - least * pace:
+            if skip > 0.0 and rng.random() < skip:
                 continue
             hour_usd = dear * second_usd[k]
             per_m2 = prices[f, k] + hour_usd * pace
             if per_m2 >= best and visits_usd[f, k] >= 0.0:
                 continue
-            p, q, time_s, usd = _place(case, f, want, k, seq[k], amt[k], cnt[k], used[k], late[k])
+            p, q, time_s, usd = _place(
+                f,
+                want,
+                k,
+                crews[k],
+                seq[k],
+                amt[k],
+                cnt[k],
+                used[k],
+                late[k] or ready_s[f, k] > 0.0,
+                visits_usd[f, k] + (slots_usd[k] if cnt[k] == 0 else 0.0),
+                budgets_s[k],
+                road_m,
+                start_m,
+                lots,
+                moves,
+                ready_s,
+                paces,
+            )
             if q <= 0.0 or (q < least and p >= 0) or (is_whole and q < least):
                 continue
             if p < 0 and q <= 1e-7 * area:
@@ -300,95 +271,142 @@ def _fill(
             best_q = left[f]
         _put(f, best_q, at, best_p, seq, amt, cnt)
         dirty[at] = True
+        home[f] = at
         left[f] -= best_q
         if left[f] <= 1e-7 * area:
             left[f] = 0.0
         stock[lot] -= best_q * case.kg[f]
-        late[at] = late[at] or case.ready_s[f, at] > 0.0
+        late[at] = late[at] or ready_s[f, at] > 0.0
         used[at], _ = day_of(case, at, seq[at], amt[at], cnt[at])
 
 
 @njit(cache=True)
-def _turn(seq: Any, amt: Any, a: int, b: int) -> None:  # pragma: no cover - compiled
-    while a < b:
-        seq[a], seq[b] = seq[b], seq[a]
-        amt[a], amt[b] = amt[b], amt[a]
-        a += 1
-        b -= 1
+def _fill_by_regret(
+    case: Any,
+    out: Any,
+    outs: int,
+    seq: Any,
+    amt: Any,
+    cnt: Any,
+    used: Any,
+    late: Any,
+    left: Any,
+    stock: Any,
+    dirty: Any,
+    second_usd: Any,
+    dear: float,
+    skip: float,
+    offer: Any,
+    where: Any,
+    near: Any,
+    home: Any,
+    slots_in: Any,
+    mark: Any,
+    rng: Any,
+) -> None:  # pragma: no cover - compiled
+    """Place what is left of some fields, always that which has most to lose by waiting.
 
-
-@njit(cache=True)
-def _shift(seq: Any, amt: Any, a: int, b: int) -> None:  # pragma: no cover - compiled
-    f, q = seq[a], amt[a]
-    step = 1 if b > a else -1
-    i = a
-    while i != b:
-        seq[i], amt[i] = seq[i + step], amt[i + step]
-        i += step
-    seq[b], amt[b] = f, q
-
-
-@njit(cache=True)
-def straighten(case: Any, k: int, seq: Any, amt: Any, count: int) -> None:  # pragma: no cover
-    """Turn round stretches of a day's way, and move single stops, while that helps."""
-    better, budget_s = count > 1, case.budget_s[k]
-    done, usd = day_of(case, k, seq, amt, count)
-    while better:
-        better = False
-        for a in range(count):
-            for b in range(count):
-                # Above the diagonal a stretch is turned round, everywhere a stop is moved.
-                for how in range(2):
-                    if a == b or (how == 0 and b < a):
-                        continue
-                    if how == 0:
-                        _turn(seq, amt, a, b)
-                    else:
-                        _shift(seq, amt, a, b)
-                    now, cost = day_of(case, k, seq, amt, count)
-                    cheaper = cost < usd - 1e-9 and now <= max(done, budget_s)
-                    if cheaper or (cost <= usd + 1e-9 and now < done - 1e-6):
-                        done, usd, better = now, cost, True
-                    elif how == 0:
-                        _turn(seq, amt, a, b)
-                    else:
-                        _shift(seq, amt, b, a)
-
-
-@njit(cache=True)
-def quick_way(
-    case: Any, k: int, fields: Any, areas: Any, seq: Any, amt: Any
-) -> Any:  # pragma: no cover - compiled
-    """Put a slot's fields into a quick order: the nearest next, from each first, straightened.
-
-    Fills ``seq`` and ``amt`` and returns when the day is done and what it costs.
+    ``offer`` ``(m, s, 3)``: what a square metre costs in each slot, how many, and the price of
+    their time; ``where`` ``(m, s)``: at which place.
     """
-    count = fields.shape[0]
-    road_m, lot = case.road_m, case.lot
-    trial, part = np.empty(count, np.int64), np.empty(count)
-    best, best_s, best_usd = FAR, 0.0, 0.0
-    for first in range(min(count, 8)):
-        trial[:], part[:] = fields, areas
-        trial[0], trial[first] = trial[first], trial[0]
-        part[0], part[first] = part[first], part[0]
-        for p in range(1, count):
-            near, least = p, FAR
-            for q in range(p, count):
-                way = road_m[trial[p - 1], trial[q]]
-                if lot[trial[p - 1]] != lot[trial[q]]:
-                    way += 1e6
-                if way < least:
-                    near, least = q, way
-            trial[p], trial[near] = trial[near], trial[p]
-            part[p], part[near] = part[near], part[p]
-        straighten(case, k, trial, part, count)
-        done, usd = day_of(case, k, trial, part, count)
-        rank = usd + 1e-6 * done + max(0.0, done - case.budget_s[k])
-        if rank < best - 1e-9:
-            best, best_s, best_usd = rank, done, usd
-            for p in range(count):
-                seq[p], amt[p] = trial[p], part[p]
-    return best_s, best_usd
+    slots = cnt.shape[0]
+    paces, prices, budgets_s, visits_usd = case.pace, case.price, case.budget_s, case.visit_usd
+    road_m, start_m, lots, moves = case.road_m, case.start_m, case.lot, case.moves
+    crews, slots_usd, ready_s = case.crew, case.slot_usd, case.ready_s
+    whole, area, kg, part, unplaced = case.whole, case.area, case.kg, case.least, case.unplaced
+    fresh = True
+    changed, again = -1, -1
+    for i in range(outs):
+        offer[i, :, 0] = 2.0 * FAR
+        for index in range(_slots_near(out[i], near, home, cnt, slots_in, mark, rng)):
+            if skip == 0.0 or rng.random() >= skip:
+                offer[i, slots_in[index], 0] = FAR
+    while True:
+        most, best_i, best_k = -FAR, -1, -1
+        for i in range(outs):
+            f = out[i]
+            want, lot = left[f], lots[f]
+            if kg[f] > 0.0:
+                want = min(want, max(0.0, stock[lot]) / kg[f])
+            if want <= 1e-7 * area[f] or (whole[f] and want < left[f] * (1.0 - TINY)):
+                continue
+            least = min(want, max(part[f], 0.02 * area[f]))
+            if whole[f]:
+                least = want * (1.0 - TINY)
+            low, second, at = FAR, FAR, -1
+            for k in range(slots):
+                if offer[i, k, 0] > FAR:
+                    continue
+                if fresh or k == changed or i == again:
+                    offer[i, k, 0] = FAR
+                    pace = paces[f, k]
+                    if pace <= 0.0 or used[k] >= budgets_s[k] - least * pace:
+                        continue
+                    p, q, time_s, usd = _place(
+                        f,
+                        want,
+                        k,
+                        crews[k],
+                        seq[k],
+                        amt[k],
+                        cnt[k],
+                        used[k],
+                        late[k] or ready_s[f, k] > 0.0,
+                        visits_usd[f, k] + (slots_usd[k] if cnt[k] == 0 else 0.0),
+                        budgets_s[k],
+                        road_m,
+                        start_m,
+                        lots,
+                        moves,
+                        ready_s,
+                        paces,
+                    )
+                    if q <= 0.0 or (q < least and p >= 0) or (whole[f] and q < least):
+                        continue
+                    if p < 0 and q <= 1e-7 * area[f]:
+                        continue
+                    hour_usd = dear * second_usd[k]
+                    offer[i, k, 2] = hour_usd * (pace + time_s / q)
+                    offer[i, k, 0] = usd / q + prices[f, k] + offer[i, k, 2]
+                    offer[i, k, 1] = q
+                    where[i, k] = p
+                value = offer[i, k, 0]
+                if value < low:
+                    low, second, at = value, low, k
+                elif value < second:
+                    second = value
+            if at < 0:
+                continue
+            regret = (min(second, unplaced[f] + low) - low) * want * (0.8 + 0.4 * rng.random())
+            if regret > most:
+                most, best_i, best_k = regret, i, at
+        fresh = False
+        if best_i < 0:
+            return
+        i, k, f = best_i, best_k, out[best_i]
+        q = offer[i, k, 1]
+        if kg[f] > 0.0 and q * kg[f] > stock[lots[f]] * (1.0 + TINY):
+            # Others have taken seed since this was looked at.
+            changed, again = -1, i
+            continue
+        # Left out if even without the price of time it costs more than leaving it does.
+        saved = left_usd(case, f, left[f]) - left_usd(case, f, left[f] - q)
+        if (offer[i, k, 0] - offer[i, k, 2]) * q >= saved:
+            offer[i, k, 0] = 2.0 * FAR
+            changed, again = -1, -1
+            continue
+        if whole[f]:
+            q = left[f]
+        _put(f, q, k, where[i, k], seq, amt, cnt)
+        dirty[k] = True
+        home[f] = k
+        left[f] -= q
+        if left[f] <= 1e-7 * area[f]:
+            left[f] = 0.0
+        stock[lots[f]] -= q * kg[f]
+        late[k] = late[k] or ready_s[f, k] > 0.0
+        used[k], _ = day_of(case, k, seq[k], amt[k], cnt[k])
+        changed, again = k, i
 
 
 @njit(cache=True)
@@ -398,13 +416,33 @@ def fill_days(
     """Place what is left of the fields, in this order, into what room there is."""
     slots = cnt.shape[0]
     used, late = np.zeros(slots), np.zeros(slots, np.bool_)
-    dirty = np.zeros(slots, np.bool_)
+    dirty, slots_in = np.zeros(slots, np.bool_), np.empty(slots, np.int64)
+    every, home = np.empty((left.shape[0], 0), np.int64), np.empty(left.shape[0], np.int64)
     for k in range(slots):
         used[k], _ = day_of(case, k, seq[k], amt[k], cnt[k])
-        late[k] = _is_late(case, k, seq[k], cnt[k])
+        late[k] = is_late(case, k, seq[k], cnt[k])
     for f in order:
         if left[f] > 0.0:
-            _fill(case, f, seq, amt, cnt, used, late, left, stock, dirty, used, 0.0, 0.0, rng)
+            _fill(
+                case,
+                f,
+                seq,
+                amt,
+                cnt,
+                used,
+                late,
+                left,
+                stock,
+                dirty,
+                used,
+                0.0,
+                0.0,
+                every,
+                home,
+                slots_in,
+                slots_in,
+                rng,
+            )
 
 
 @njit(cache=True)
@@ -419,6 +457,8 @@ def _grow(
     late, seed = False, stock.copy()
     pace, ready_s, kg, lot = case.pace, case.ready_s, case.kg, case.lot
     part, whole = case.least, case.whole
+    road_m, start_m, moves, crew = case.road_m, case.start_m, case.moves, case.crew[k]
+    visits_usd, going, budget_s = case.visit_usd, case.slot_usd[k], case.budget_s[k]
     while count < seq.shape[0]:
         best, at, best_p, best_q, best_worth = 0.0, -1, 0, 0.0, 0.0
         for f in range(n):
@@ -437,7 +477,25 @@ def _grow(
             if is_in:
                 continue
             is_late = late or ready_s[f, k] > 0.0
-            p, q, time_s, usd = _place(case, f, want, k, seq, amt, count, used, is_late)
+            p, q, time_s, usd = _place(
+                f,
+                want,
+                k,
+                crew,
+                seq,
+                amt,
+                count,
+                used,
+                is_late,
+                visits_usd[f, k] + (going if count == 0 else 0.0),
+                budget_s,
+                road_m,
+                start_m,
+                lot,
+                moves,
+                ready_s,
+                pace,
+            )
             if q < min(left[f], part[f]) or q < left[f] * 0.02:
                 continue
             if whole[f] and q < left[f] * (1.0 - TINY):
@@ -602,7 +660,7 @@ def _take_out(
         if kept < cnt[k]:
             cnt[k] = kept
             used[k], _ = day_of(case, k, seq[k], amt[k], kept)
-            late[k] = _is_late(case, k, seq[k], kept)
+            late[k] = is_late(case, k, seq[k], kept)
 
 
 @njit(cache=True)
@@ -639,7 +697,7 @@ def improve(
     used, usd, late = np.zeros(slots), np.zeros(slots), np.zeros(slots, np.bool_)
     for k in range(slots):
         used[k], usd[k] = day_of(case, k, seq[k], amt[k], cnt[k])
-        late[k] = _is_late(case, k, seq[k], cnt[k])
+        late[k] = is_late(case, k, seq[k], cnt[k])
     over, best = 0.0, 0.0  # what the schedule at hand, and the best, cost more than the first
     b_seq, b_amt, b_cnt = seq.copy(), amt.copy(), cnt.copy()
     b_left, b_stock = left.copy(), stock.copy()
@@ -648,6 +706,12 @@ def improve(
     o_usd, o_late = usd.copy(), late.copy()
     out, is_out = np.empty(n, np.int64), np.zeros(n, np.bool_)
     rank, order = np.empty(n), np.empty(n, np.int64)
+    offer, where = np.empty((n, slots, 3)), np.empty((n, slots), np.int64)
+    home, slots_in = np.full(n, -1), np.empty(slots, np.int64)
+    mark = np.zeros(slots + 1, np.int64)
+    for k in range(slots):
+        for p in range(cnt[k]):
+            home[seq[k, p]] = k
     # Days changed in this round, and since the best was kept.
     dirty, stale = np.zeros(slots, np.bool_), np.zeros(slots, np.bool_)
     fall = (cold / warm) ** (1.0 / max(1, rounds - 1))
@@ -668,7 +732,34 @@ def improve(
         if rng.random() < 0.7:
             dear = rng.random() * 2.0
         skip = 0.0 if rng.random() < 0.3 else 0.15 * rng.random()
+        regret = rng.random() < 0.5
+        if regret:
+            _fill_by_regret(
+                case,
+                out,
+                outs,
+                seq,
+                amt,
+                cnt,
+                used,
+                late,
+                left,
+                stock,
+                dirty,
+                second_usd,
+                dear,
+                skip,
+                offer,
+                where,
+                near,
+                home,
+                slots_in,
+                mark,
+                rng,
+            )
         for i in range(outs):
+            if regret:
+                break
             _fill(
                 case,
                 out[order[i]],
@@ -683,6 +774,10 @@ def improve(
                 second_usd,
                 dear,
                 skip,
+                near,
+                home,
+                slots_in,
+                mark,
                 rng,
             )
         change = 0.0
@@ -722,6 +817,8 @@ def improve(
                 if dirty[k]:
                     _copy_day(k, o_seq, o_amt, o_cnt, seq, amt, cnt)
                     used[k], usd[k], late[k] = o_used[k], o_usd[k], o_late[k]
+                    for p in range(cnt[k]):
+                        home[seq[k, p]] = k
             for i in range(outs):
                 left[out[i]] = o_left[out[i]]
             stock[:] = o_stock

@@ -479,9 +479,9 @@ class Effort:
         """
         pairs = fields * slots
         if pairs <= 250:
-            return cls(rounds=20_000, price_rounds=100, nodes=2_000, branches=60, dives=2)
+            return cls(rounds=120_000, price_rounds=100, nodes=2_000, branches=60, dives=2)
         if pairs <= 3_000:
-            return cls(rounds=60_000, price_rounds=100, nodes=0, branches=40, dives=6, windows=250)
+            return cls(rounds=400_000, price_rounds=100, nodes=0, branches=60, dives=8, windows=30)
         if pairs <= 40_000:
-            return cls(rounds=30_000, price_rounds=27, nodes=0, branches=0, dives=1)
-        return cls(rounds=2_000, price_rounds=0, nodes=0, branches=0)
+            return cls(rounds=400_000, price_rounds=60, nodes=0, branches=0, dives=2)
+        return cls(rounds=90_000, price_rounds=0, nodes=0, branches=0)

@@ -11,9 +11,11 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from duskline.core.season_case import StopPlan
-    from duskline.core.season_kernel import Case
+    from duskline.core.season_way_kernel import Case
 
 __all__ = ["MixedDay", "Mixture", "Pool", "Prices", "mix"]
+
+MIXED_PER_ROW = 6  # days in the linear model for each field and slot
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -70,6 +72,9 @@ class Mixture:
         How far each pair of field and slot is in it.
     going_count
         Crew-days that go out.
+    mixed : (m,)
+        Which days of the pool, as it was, the next mixture begins with: those looked at, or where
+        that was all, those that have a share.
     """
 
     cost_usd: float
@@ -77,6 +82,7 @@ class Mixture:
     chosen: NDArray[np.float64]
     going_count: float
     days: tuple[MixedDay, ...]
+    mixed: NDArray[np.bool_]
 
 
 class Pool:
@@ -112,7 +118,7 @@ class Pool:
 
     def add_plan(self, plan: StopPlan) -> None:
         """Take in the days of a plan."""
-        from duskline.core.season_kernel import day_of
+        from duskline.core.season_way_kernel import day_of
 
         for k in np.flatnonzero(plan.cnt):
             count = int(plan.cnt[k])
@@ -145,18 +151,44 @@ class Pool:
 
     def worth(self, case: Case, prices: Prices) -> NDArray[np.float64]:
         """Return what the best of the allowed days of each slot is worth; far below: none. (s,)"""
-        from duskline.core.season_sets_kernel import FAR
+        return self._best(case, self.allowed(case), self._worths(case, prices))
 
+    def promising(
+        self, case: Case, before: Mixture, around: Prices, most: int
+    ) -> NDArray[np.bool_]:
+        """Return which allowed days to mix, about so many. (m,)
+
+        Those looked at for a mixture before, those new since, those that sow nothing, and of the
+        rest those that come nearest to their slot's best, at its prices or at those around which
+        to look.
+        """
         now = self.allowed(case)
+        if np.count_nonzero(now) <= most:
+            return now
+        chosen = self.size == 0
+        chosen[: len(before.mixed)] |= before.mixed
+        chosen[len(before.mixed) :] = True
+        for prices in (before.prices, around):
+            worths = self._worths(case, prices)
+            less = np.where(now, self._best(case, now, worths)[self.slot] - worths, np.inf)
+            chosen[np.argsort(less, kind="stable")[: most // 2]] = True
+        return np.asarray(chosen & now)
+
+    def _worths(self, case: Case, prices: Prices) -> NDArray[np.float64]:
         of = np.repeat(np.arange(len(self.size)), self.size)
         pay = prices.dual_usd_per_m2 - prices.seed_usd_per_kg[case.lot] * case.kg
         gain = pay[self.fields] * self.areas + prices.stop_usd[self.fields] * self.parts_of(
             case, self.fields, self.areas
         )
-        worth = -self.cost
-        np.add.at(worth, of, gain)
+        return np.asarray(np.bincount(of, weights=gain, minlength=len(self.size)) - self.cost)
+
+    def _best(
+        self, case: Case, now: NDArray[np.bool_], worths: NDArray[np.float64]
+    ) -> NDArray[np.float64]:
+        from duskline.core.season_sets_kernel import FAR
+
         best = np.full(len(case.crew), -FAR)
-        np.maximum.at(best, self.slot[now], worth[now])
+        np.maximum.at(best, self.slot[now], worths[now])
         return best
 
     @staticmethod
@@ -170,7 +202,14 @@ class Pool:
 
 
 def mix(
-    case: Case, pool: Pool, *, dear_usd: float, least_days: int, most_days: int
+    case: Case,
+    pool: Pool,
+    before: Mixture | None,
+    around: Prices,
+    *,
+    dear_usd: float,
+    least_days: int,
+    most_days: int,
 ) -> Mixture | None:
     """Return the cheapest mixture of the days found that this part of all schedules allows.
 
@@ -180,6 +219,9 @@ def mix(
         The part: pairs that are out have no pace, pairs that are in are in ``must``.
     pool
         Days found so far.
+    before
+        Of many days only those are mixed that are in this mixture, new since, or promise most at
+        its prices; None: all.
     dear_usd
         A price that never pays: for what the days found so far cannot meet.
     least_days, most_days
@@ -197,6 +239,8 @@ def mix(
     scarce = np.flatnonzero(np.isfinite(case.stock_kg))
     scale = np.maximum(1.0, case.stock_kg[scarce])
     now = pool.allowed(case)
+    if before is not None:
+        now = pool.promising(case, before, around, MIXED_PER_ROW * (n + slots))
     entries = np.repeat(now, pool.size)
     slot, size = pool.slot[now], pool.size[now]
     fields, areas = pool.fields[entries], pool.areas[entries]
@@ -275,6 +319,10 @@ def mix(
     seed[scarce] = marginals[seed_row - n : days_row - n] / scale
     stop[split] = marginals[stop_row - n :]
     begin = np.concatenate([[0], np.cumsum(size)])
+    mixed = now
+    if before is None:
+        mixed = np.zeros(len(now), dtype=bool)
+        mixed[np.flatnonzero(now)[share > 0.0]] = True
     return Mixture(
         cost_usd=float(found.fun),
         prices=Prices(
@@ -287,6 +335,7 @@ def mix(
         ),
         chosen=chosen,
         going_count=float(share.sum()),
+        mixed=mixed,
         days=tuple(
             MixedDay(
                 share=float(share[at]),

@@ -18,7 +18,7 @@ from duskline.core.season_nouns import Change, Schedule, SeasonTask
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from duskline.core.season_kernel import Case
+    from duskline.core.season_way_kernel import Case
 
 __all__ = ["Kept", "changes_between", "standing_plan"]
 
@@ -113,7 +113,7 @@ def standing_plan(laid: Laid, task: SeasonTask, previous: Schedule) -> StopPlan:
 
 def _fit(case: Case, plan: StopPlan, k: int) -> None:
     """Shrink a slot's stops until they fit, then take out the smallest while they do not."""
-    from duskline.core.season_kernel import day_of
+    from duskline.core.season_way_kernel import day_of
 
     while plan.cnt[k]:
         count = int(plan.cnt[k])
@@ -141,7 +141,7 @@ def _fit(case: Case, plan: StopPlan, k: int) -> None:
 
 def kept_order(case: Case, k: int, was: list[int], plan: StopPlan) -> None:
     """Put a slot's stops in the order they had, where that still fits and costs no more."""
-    from duskline.core.season_kernel import day_of
+    from duskline.core.season_way_kernel import day_of
 
     count = int(plan.cnt[k])
     now = [int(i) for i in plan.seq[k, :count]]

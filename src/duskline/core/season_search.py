@@ -15,8 +15,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from duskline.core.season_kernel import Case
     from duskline.core.season_pool import Prices
+    from duskline.core.season_way_kernel import Case
 
 __all__ = ["Search", "even_out", "from_pairs"]
 
@@ -118,7 +118,7 @@ def _second_usd(case: Case) -> float:
 
 def from_pairs(search: Search, area: NDArray[np.float64]) -> StopPlan:
     """Return a plan with these areas of each field in each slot, as far as they fit; (n, s)."""
-    from duskline.core.season_kernel import day_of, quick_way
+    from duskline.core.season_way_kernel import day_of, quick_way
 
     case = search.case
     plan = StopPlan.empty(case)
@@ -183,7 +183,7 @@ def even_out(case: Case, plan: StopPlan) -> None:
     from scipy.optimize import linprog
     from scipy.sparse import coo_matrix
 
-    from duskline.core.season_kernel import slot_costs
+    from duskline.core.season_way_kernel import slot_costs
 
     done, _ = slot_costs(case, plan.seq, plan.amt, plan.cnt)
     waits = {k for k, _, i in plan.stops() if case.ready_s[i, k] > 0.0}

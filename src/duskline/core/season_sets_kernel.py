@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 from numba import njit
 
-from duskline.core.season_kernel import leg_of, moves
+from duskline.core.season_way_kernel import leg_of
 
 __all__ = ["MOST_FIELDS", "days_worth", "least_way", "parts_of"]
 
@@ -20,7 +20,7 @@ FAR = 1e300
 TINY = 1e-9
 MOST_FIELDS = 16
 """Days of more fields than this are not looked at: where one would fit, the search says so."""
-MOST_IN_WAY = 8
+MOST_IN_WAY = 10
 """Of more fields than this the way counts as no longer than by the nearest of each."""
 
 
@@ -28,12 +28,12 @@ MOST_IN_WAY = 8
 def _first_legs(case: Any, k: int) -> Any:  # pragma: no cover - compiled
     """Return the least time and money to reach each field first: straight, or by one other."""
     n, crew = case.area.shape[0], case.crew[k]
-    road_m, start_m, lot, row = case.road_m, case.start_m[crew], case.lot, moves(case, crew)
+    road_m, start_m, lot, moves = case.road_m, case.start_m, case.lot, case.moves
     pace, visit_usd = case.pace, case.visit_usd
     time_s, usd = np.empty(n), np.empty(n)
     for f in range(n):
-        time_s[f], usd[f] = leg_of(road_m, start_m, lot, row, -1, f)
-    if start_m.max() <= 0.0:
+        time_s[f], usd[f] = leg_of(road_m, start_m, lot, moves, crew, -1, f)
+    if start_m[crew].max() <= 0.0:
         return time_s, usd
     straight_s, straight_usd = time_s.copy(), usd.copy()
     for a in range(n):
@@ -42,8 +42,8 @@ def _first_legs(case: Any, k: int) -> Any:  # pragma: no cover - compiled
         for f in range(n):
             if a != f:
                 # Nothing is sown in the field on the way, but it is a stop.
-                leg_s, leg_usd = leg_of(road_m, start_m, lot, row, a, f)
-                time_s[f] = min(time_s[f], straight_s[a] + row[6] + leg_s)
+                leg_s, leg_usd = leg_of(road_m, start_m, lot, moves, crew, a, f)
+                time_s[f] = min(time_s[f], straight_s[a] + moves[crew, 6] + leg_s)
                 usd[f] = min(usd[f], straight_usd[a] + visit_usd[a, k] + leg_usd)
     return time_s, usd
 
@@ -52,13 +52,13 @@ def _first_legs(case: Any, k: int) -> Any:  # pragma: no cover - compiled
 def _legs(case: Any, k: int, fields: Any) -> Any:  # pragma: no cover - compiled
     """Return time and money between these fields, by slot. (m, m)"""
     count, crew = fields.shape[0], case.crew[k]
-    road_m, start_m, lot, row = case.road_m, case.start_m[crew], case.lot, moves(case, crew)
+    road_m, start_m, lot, moves = case.road_m, case.start_m, case.lot, case.moves
     legs_s, legs_usd = np.zeros((count, count)), np.zeros((count, count))
     for i in range(count):
         for j in range(count):
             if i != j:
                 legs_s[i, j], legs_usd[i, j] = leg_of(
-                    road_m, start_m, lot, row, fields[i], fields[j]
+                    road_m, start_m, lot, moves, crew, fields[i], fields[j]
                 )
     return legs_s, legs_usd
 

@@ -15,8 +15,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from duskline.core.season_case import StopPlan
-    from duskline.core.season_kernel import Case
     from duskline.core.season_search import Search
+    from duskline.core.season_way_kernel import Case
 
 __all__ = ["better_windows"]
 
@@ -83,7 +83,7 @@ def _planned_anew(
     case: Case, plan: StopPlan, slots: list[int], days: BestDays
 ) -> NDArray[np.float64] | None:
     """Return areas of the whole plan with these slots planned anew; None: as it is. (n, s)"""
-    from duskline.core.season_kernel import slot_costs
+    from duskline.core.season_way_kernel import slot_costs
 
     area = np.zeros(case.pace.shape)
     for k, p, i in plan.stops():
@@ -110,7 +110,7 @@ def _planned_anew(
             those = at[plan.seq[k, :count]][order]
             pool.add(j, those, plan.amt[k, :count][order], float(usd[k]))
     found = columns(
-        *(part, flat_bound(part).prices, pool, cost, days, ROUNDS),
+        *(part, flat_bound(part), pool, cost, days, ROUNDS),
         least_days=0,
         most_days=len(slots),
     )
