@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from made_tasks import PRICES, made_task
 
 from duskline.core.season import Effort, SeasonTask, schedule_season
 from duskline.core.season_bound import BestDays, columns, flat_bound, price_bound
@@ -12,7 +13,6 @@ from duskline.core.season_kernel import FEW_SLOTS
 from duskline.core.season_pool import Pool, mix
 from duskline.core.season_search import Search
 from duskline.core.season_way_kernel import Case, _shifted, day_of, slot_costs, straighten
-from tests.core.test_season import PRICES, made_task
 
 
 def made_case(seed: int, *, fields: int = 9, lots: int = 2) -> Case:
