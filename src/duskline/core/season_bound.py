@@ -28,7 +28,7 @@ __all__ = [
     "price_bound",
 ]
 
-DRAWN_BACK, LEAST_BACK, MOST_BACK = 0.5, 0.1, 0.85
+DRAWN_BACK, LEAST_BACK, MOST_BACK = 0.5, 0.1, 0.85  # shares of the way to the best prices
 LARGE = 40_000  # pairs of field and slot; above, prices are moved without a linear model
 DAYS_KEPT = 3  # of each slot and round: the best and some before it
 NODES = 60_000  # sets begun in a slot, before they are too many
@@ -278,7 +278,8 @@ def columns(
     """Return the bound over schedules of so many crew-days, with prices from a linear model.
 
     The model mixes the days found so far; its prices, drawn back towards the best so far, find
-    the next days.
+    the next days. Begun from a bound with a mixture, whose schedules these are a part of, it
+    starts with that mixture's days and those that promise most, and is never below that bound.
     """
     # What holds for all schedules holds for a part; the flat model's worths are no days' worths.
     best = -math.inf if begin.mixture is None else begin.bound_usd

@@ -448,7 +448,8 @@ class Effort:
     Attributes
     ----------
     rounds
-        Of taking fields out and placing them again, about so many in all.
+        Of taking fields out and placing them again: a quarter of so many for each plan made of
+        the bound's days and twice at the end; where none is made, half at first and half then.
     price_rounds
         Of the bound: times that prices are moved at most.
     dives
