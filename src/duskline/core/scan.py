@@ -269,6 +269,13 @@ def _runs(
             first = np.cumsum(first)
     row_indices = np.empty(places.shape[0] // 2, np.int64)
     for row in range(rows):
-        places[first[row] : first[row + 1]].sort()
+        # By hand, as there are few: numba's own sort, kept on disk, can be taken in another
+        # process for the argsort of other kernels that bears the same name there.
+        for i in range(first[row] + 1, first[row + 1]):
+            place, at = places[i], i
+            while at > first[row] and places[at - 1] > place:
+                places[at] = places[at - 1]
+                at -= 1
+            places[at] = place
         row_indices[first[row] // 2 : first[row + 1] // 2] = row
     return row_indices, places[::2].copy(), places[1::2].copy()
