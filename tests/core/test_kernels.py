@@ -15,7 +15,7 @@ SORTS = {"sort", "median", "partition", "unique", "quantile", "percentile", "nan
 
 
 def compiled_calls(path: Path) -> set[str]:
-    """Return the names of all functions and methods that a module calls."""
+    """Return the names of all methods, and of functions of other modules, that a module calls."""
     tree = ast.parse(path.read_text(encoding="utf-8"))
     called = {node.func for node in ast.walk(tree) if isinstance(node, ast.Call)}
     return {func.attr for func in called if isinstance(func, ast.Attribute)}

@@ -163,8 +163,8 @@ def test_the_moves_of_the_case_are_the_crews_and_the_prices() -> None:
             1.0 / crew.road_speed_mps,
             0.0 if crew.starts_early else 1.0 / crew.road_speed_mps,
             crew.clean_out_s,
+            crew.visit_s,
             PRICES.travel_usd_per_m,
             PRICES.clean_out_usd,
-            crew.visit_s,
         ]
     )

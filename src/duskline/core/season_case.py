@@ -192,13 +192,6 @@ def lay_out(task: SeasonTask) -> Laid:
         unplaced=prices.unplaced_usd_per_m2 * priority,
         road_m=np.ascontiguousarray(road),
         start_m=start,
-        fold_s=np.array([c.fold_s for c in task.crews], dtype=float),
-        s_per_m=np.array([1.0 / c.road_speed_mps for c in task.crews], dtype=float),
-        start_s_per_m=np.array(
-            [0.0 if c.starts_early else 1.0 / c.road_speed_mps for c in task.crews], dtype=float
-        ),
-        clean_s=np.array([c.clean_out_s for c in task.crews], dtype=float),
-        visit_s=np.array([c.visit_s for c in task.crews], dtype=float),
         moves=_moves(task),
         crew=np.array([crew_at[c.name] for _, c in slots], dtype=np.int64),
         budget_s=np.array([one.area_m2 / one.lost_m2_per_s for one in hours], dtype=float),
@@ -208,8 +201,6 @@ def lay_out(task: SeasonTask) -> Laid:
         price=wait + late + haul,
         visit_usd=np.full(shape, prices.visit_usd),
         near_m=_near_m(road, pace),
-        travel_usd=float(prices.travel_usd_per_m),
-        clean_usd=float(prices.clean_out_usd),
         stock_kg=np.array(
             [lots[name].stock_kg if name in lots else math.inf for name in lot_names], dtype=float
         ),
@@ -237,9 +228,9 @@ def _moves(task: SeasonTask) -> NDArray[np.float64]:
                 1.0 / c.road_speed_mps,
                 0.0 if c.starts_early else 1.0 / c.road_speed_mps,
                 c.clean_out_s,
+                c.visit_s,
                 prices.travel_usd_per_m,
                 prices.clean_out_usd,
-                c.visit_s,
             )
             for c in task.crews
         ],

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 from numba import njit
 
-from duskline.core.season_way_kernel import Case, day_of, is_late, leg_of, straighten
+from duskline.core.season_way_kernel import VISIT, Case, day_of, is_late, leg_of, straighten
 
 # The case is named here too: compiled code kept from an earlier version looks for it here.
 __all__ = ["Case", "fill_days", "grow_days", "improve", "sort_by"]
@@ -60,7 +60,7 @@ def _waiting_room(
         at = i if i < p else i - 1
         g = f if i == p else seq[at]
         time_s, _ = leg_of(road_m, start_m, lot, moves, crew, last, g)
-        clock = max(clock + time_s, ready_s[g, k]) + moves[crew, 6]
+        clock = max(clock + time_s, ready_s[g, k]) + moves[crew, VISIT]
         if i != p:
             clock += amt[at] * pace[g, k]
         last = g
@@ -110,7 +110,7 @@ def _place(
             time_s += s2 - s3
             usd += usd2 - usd3
             before = after
-        time_s += moves[crew, 6]
+        time_s += moves[crew, VISIT]
         usd += going
         if waits:
             room = _waiting_room(
@@ -152,6 +152,34 @@ def _put(
         seq[k, i], amt[k, i] = seq[k, i - 1], amt[k, i - 1]
     seq[k, p], amt[k, p] = f, q
     cnt[k] += 1
+
+
+@njit(cache=True)
+def _sow(
+    case: Any,
+    f: int,
+    q: float,
+    k: int,
+    p: int,
+    seq: Any,
+    amt: Any,
+    cnt: Any,
+    used: Any,
+    late: Any,
+    left: Any,
+    stock: Any,
+    dirty: Any,
+    home: Any,
+) -> None:  # pragma: no cover - compiled
+    """Put so much of field ``f`` into slot ``k`` at place ``p``, and keep all accounts of it."""
+    _put(f, q, k, p, seq, amt, cnt)
+    dirty[k], home[f] = True, k
+    left[f] -= q
+    if left[f] <= 1e-7 * case.area[f]:
+        left[f] = 0.0
+    stock[case.lot[f]] -= q * case.kg[f]
+    late[k] = late[k] or case.ready_s[f, k] > 0.0
+    used[k], _ = day_of(case, k, seq[k], amt[k], cnt[k])
 
 
 @njit(cache=True)
@@ -269,15 +297,7 @@ def _fill(
             return
         if is_whole:
             best_q = left[f]
-        _put(f, best_q, at, best_p, seq, amt, cnt)
-        dirty[at] = True
-        home[f] = at
-        left[f] -= best_q
-        if left[f] <= 1e-7 * area:
-            left[f] = 0.0
-        stock[lot] -= best_q * case.kg[f]
-        late[at] = late[at] or ready_s[f, at] > 0.0
-        used[at], _ = day_of(case, at, seq[at], amt[at], cnt[at])
+        _sow(case, f, best_q, at, best_p, seq, amt, cnt, used, late, left, stock, dirty, home)
 
 
 @njit(cache=True)
@@ -397,15 +417,8 @@ def _fill_by_regret(
             continue
         if whole[f]:
             q = left[f]
-        _put(f, q, k, where[i, k], seq, amt, cnt)
-        dirty[k] = True
-        home[f] = k
-        left[f] -= q
-        if left[f] <= 1e-7 * area[f]:
-            left[f] = 0.0
-        stock[lots[f]] -= q * kg[f]
-        late[k] = late[k] or ready_s[f, k] > 0.0
-        used[k], _ = day_of(case, k, seq[k], amt[k], cnt[k])
+        p = where[i, k]
+        _sow(case, f, q, k, p, seq, amt, cnt, used, late, left, stock, dirty, home)
         changed, again = k, i
 
 

@@ -472,7 +472,7 @@ class Effort:
 
     @classmethod
     def for_size(cls, *, fields: int, slots: int) -> Effort:
-        """Return what ends in well under a minute on an ordinary laptop.
+        """Return what ends within a minute on an ordinary laptop.
 
         Source
         ------

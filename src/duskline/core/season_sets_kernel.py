@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 from numba import njit
 
-from duskline.core.season_way_kernel import leg_of
+from duskline.core.season_way_kernel import FOLD, VISIT, leg_of
 
 __all__ = ["MOST_FIELDS", "days_worth", "least_way", "parts_of"]
 
@@ -43,7 +43,7 @@ def _first_legs(case: Any, k: int) -> Any:  # pragma: no cover - compiled
             if a != f:
                 # Nothing is sown in the field on the way, but it is a stop.
                 leg_s, leg_usd = leg_of(road_m, start_m, lot, moves, crew, a, f)
-                time_s[f] = min(time_s[f], straight_s[a] + moves[crew, 6] + leg_s)
+                time_s[f] = min(time_s[f], straight_s[a] + moves[crew, VISIT] + leg_s)
                 usd[f] = min(usd[f], straight_usd[a] + visit_usd[a, k] + leg_usd)
     return time_s, usd
 
@@ -151,7 +151,7 @@ def _best_areas(
     count = fields.shape[0]
     area, sharp, whole = case.area, case.sharp, case.whole
     paces, ready_s = case.pace, case.ready_s
-    spare_s = case.budget_s[k] - case.visit_s[case.crew[k]]
+    spare_s = case.budget_s[k] - case.moves[case.crew[k], VISIT]
     most, pace = np.empty(count), np.empty(count)
     # Pieces of rising area: a field's first two; the last one is looked at by itself.
     piece, long = np.zeros(2 * count), np.zeros(2 * count)
@@ -305,7 +305,7 @@ def days_worth(
     sows nothing is only looked at as the first, where it may shorten the way from the start.
     """
     n, crew = case.area.shape[0], case.crew[k]
-    budget, visit, fold = case.budget_s[k], case.visit_s[crew], case.fold_s[crew]
+    budget, visit, fold = case.budget_s[k], case.moves[crew, VISIT], case.moves[crew, FOLD]
     going_usd = case.slot_usd[k]
     ids, count, needed = np.empty(n, np.int64), 0, 0
     pay = np.empty(n)
@@ -512,8 +512,9 @@ def _densest(
     """
     crew = case.crew[k]
     pace = case.pace[f, k]
-    most = min(case.area[f], (case.budget_s[k] - case.ready_s[f, k] - case.visit_s[crew]) / pace)
-    fixed_s = max(1e-9, case.fold_s[crew] + near_s + case.visit_s[crew])
+    visit, fold = case.moves[crew, VISIT], case.moves[crew, FOLD]
+    most = min(case.area[f], (case.budget_s[k] - case.ready_s[f, k] - visit) / pace)
+    fixed_s = max(1e-9, fold + near_s + visit)
     fixed = -case.visit_usd[f, k] - near_usd
     long_s = fixed_s + most * pace
     if case.whole[f]:

@@ -11,12 +11,25 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-__all__ = ["Case", "day_of", "is_late", "leg_of", "quick_way", "slot_costs", "straighten"]
+__all__ = [
+    "FOLD",
+    "VISIT",
+    "Case",
+    "day_of",
+    "is_late",
+    "leg_of",
+    "quick_way",
+    "slot_costs",
+    "straighten",
+]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 FAR = 1e300
+
+# Columns of the case's moves: times in seconds, but for the last two in money.
+FOLD, PER_M, START_PER_M, CLEAN, VISIT, PER_M_USD, CLEAN_USD = range(7)
 
 
 class Case(NamedTuple):
@@ -33,13 +46,7 @@ class Case(NamedTuple):
     unplaced: Floats  # (n,) money per m2 left out
     road_m: Floats  # (n, n)
     start_m: Floats  # (c, n); below zero: the day begins at its first field
-    fold_s: Floats  # (c,) each move between fields
-    s_per_m: Floats  # (c,) on the road
-    start_s_per_m: Floats  # (c,) on the way to the day's first field
-    clean_s: Floats  # (c,)
-    visit_s: Floats  # (c,)
-    moves: Floats  # (c, 7) what moves cost: fold, a metre, one at the start, a clean-out [s];
-    # a metre, a clean-out [money]; a visit [s]
+    moves: Floats  # (c, 7) what moves cost, by FOLD to CLEAN_USD below
     crew: Ints  # (s,)
     budget_s: Floats  # (s,)
     slot_usd: Floats  # (s,) for going out, less what waiting would cost
@@ -48,12 +55,45 @@ class Case(NamedTuple):
     price: Floats  # (n, s) money per m2 sown then
     visit_usd: Floats  # (n, s); below zero where a stop of the plan before should stay
     near_m: Floats  # (n, s) to the nearest other field open in that slot
-    travel_usd: float  # per m
-    clean_usd: float
     stock_kg: Floats  # (l,)
     must: NDArray[np.bool_]  # (n, s) pairs of field and slot that the bound takes as chosen
     sharp: Floats  # (n,) a stop that leaves 1 / sharp of a field counts as one of two
     most_stop_usd: float  # that a field pays for a stop
+
+    @property
+    def fold_s(self) -> Floats:
+        """Each move between fields. (c,) [s]"""
+        return self.moves[:, FOLD]
+
+    @property
+    def s_per_m(self) -> Floats:
+        """On the road. (c,) [s/m]"""
+        return self.moves[:, PER_M]
+
+    @property
+    def start_s_per_m(self) -> Floats:
+        """On the way to the day's first field. (c,) [s/m]"""
+        return self.moves[:, START_PER_M]
+
+    @property
+    def clean_s(self) -> Floats:
+        """Each clean-out. (c,) [s]"""
+        return self.moves[:, CLEAN]
+
+    @property
+    def visit_s(self) -> Floats:
+        """Each visit to a field. (c,) [s]"""
+        return self.moves[:, VISIT]
+
+    @property
+    def travel_usd(self) -> float:
+        """Each metre on the road. [money]"""
+        return float(self.moves[0, PER_M_USD])
+
+    @property
+    def clean_usd(self) -> float:
+        """Each clean-out. [money]"""
+        return float(self.moves[0, CLEAN_USD])
 
 
 # Loops read arrays from names of their own: a compiled look into the case costs as much as the
@@ -67,13 +107,13 @@ def leg_of(
     """Return time and money from field ``a`` (-1: the start) to field ``b``."""
     if a < 0:
         way = max(0.0, start_m[crew, b])
-        return way * moves[crew, 2], way * moves[crew, 4]
+        return way * moves[crew, START_PER_M], way * moves[crew, PER_M_USD]
     way = road_m[a, b]
-    time_s = moves[crew, 0] + way * moves[crew, 1]
-    money = way * moves[crew, 4]
+    time_s = moves[crew, FOLD] + way * moves[crew, PER_M]
+    money = way * moves[crew, PER_M_USD]
     if lot[a] != lot[b]:
-        time_s += moves[crew, 3]
-        money += moves[crew, 5]
+        time_s += moves[crew, CLEAN]
+        money += moves[crew, CLEAN_USD]
     return time_s, money
 
 
@@ -90,7 +130,7 @@ def day_of(case: Any, k: int, seq: Any, amt: Any, count: int) -> Any:  # pragma:
         f = seq[p]
         time_s, usd = leg_of(road_m, start_m, lot, moves, crew, before, f)
         clock = max(clock + time_s, ready_s[f, k])
-        clock += moves[crew, 6] + amt[p] * pace[f, k]
+        clock += moves[crew, VISIT] + amt[p] * pace[f, k]
         money += usd + visit_usd[f, k] + amt[p] * price[f, k]
         before = f
     return clock, money
