@@ -13,6 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from made_tasks import ACRE_M2, HOUR_S, PRICES, hours, made_task
 
+from duskline.core import side_by_side
 from duskline.core.errors import OutOfRange
 from duskline.core.season import (
     CrewHours,
@@ -33,7 +34,8 @@ from duskline.core.season_case import StopPlan, lay_out
 from duskline.core.season_exact import exact_model, set_model
 from duskline.core.season_pool import Pool
 from duskline.core.season_search import Search
-from duskline.core.season_sets_kernel import MOST_FIELDS, days_worth, least_way, parts_of
+from duskline.core.season_sets_kernel import MOST_FIELDS, days_worth, least_way
+from duskline.core.season_sets_kernel import stops_of as counted_stops
 from duskline.core.season_way_kernel import Case, leg_of, slot_costs
 from duskline.core.season_window import better_windows
 from duskline.core.two_machines import order_for_two_machines, two_machines_done_s
@@ -485,8 +487,8 @@ def test_yesterdays_plan_is_costed_under_todays_prices() -> None:
 def best_by_hand(case: Case, k: int, dual: np.ndarray, stop_usd: np.ndarray) -> float:
     """Return what the best day of a slot is worth: every order of every set, areas by a grid.
 
-    Each field of the set is sown not at all, at a bend of what it pays, or wholly; then each in
-    turn takes what time is left.
+    Each field of the set is sown in its least part or wholly; then each in turn takes what time
+    is left.
     """
     crew, best = case.crew[k], -math.inf
     is_open = [i for i in range(len(case.area)) if case.pace[i, k] > 0.0]
@@ -500,13 +502,12 @@ def best_by_hand(case: Case, k: int, dual: np.ndarray, stop_usd: np.ndarray) -> 
                 way_s, way_usd, last = way_s + leg_s, way_usd + leg_usd, i
             room_s = case.budget_s[k] - way_s - many * case.visit_s[crew]
             fixed = -case.slot_usd[k] - way_usd - case.visit_usd[list(order), k].sum()
-            for shares in product((0.0, 0.05, 0.95, 1.0), repeat=many):
-                if any(
-                    case.whole[i] and share < 1.0 for i, share in zip(order, shares, strict=True)
-                ):
+            for wholly in product((False, True), repeat=many):
+                if any(case.whole[i] and not all_ for i, all_ in zip(order, wholly, strict=True)):
                     continue
                 for more in range(many):
-                    sown = np.array(shares) * case.area[list(order)]
+                    chosen = list(order)
+                    sown = np.where(wholly, case.area[chosen], case.least[chosen])
                     spare = room_s - float((sown * case.pace[list(order), k]).sum())
                     if spare < 0.0:
                         continue
@@ -519,7 +520,7 @@ def best_by_hand(case: Case, k: int, dual: np.ndarray, stop_usd: np.ndarray) -> 
                         for f, area in zip(order, now, strict=True):
                             worth += area * (dual[f] - case.price[f, k])
                             if not case.whole[f]:
-                                worth += stop_usd[f] * parts_of(area / case.area[f], 20.0)
+                                worth += stop_usd[f] * counted_stops(area, case.area[f])
                         best = max(best, worth)
     return best
 
@@ -535,8 +536,12 @@ def test_the_best_day_of_a_slot_is_that_of_every_order_of_every_set(seed: int) -
     if seed % 2:
         crews = tuple(replace(crew, start_m=(500.0, -300.0)) for crew in task.crews)
         task = replace(task, crews=crews)
-    case = lay_out(task).case
-    assert (case.sharp == 20.0).all()
+    parts = (0.0, 0.4)
+    fields = tuple(
+        replace(f, least_part_m2=parts[i % 2] * f.area_m2) for i, f in enumerate(task.fields)
+    )
+    case = lay_out(replace(task, fields=fields)).case
+    assert case.least / case.area == pytest.approx(np.tile((0.02, 0.4), 3))
     dual = case.unplaced * rng.uniform(0.0, 0.4, len(case.area))
     stop_usd = rng.uniform(0.0, 40.0, len(case.area)) * (seed % 4 > 0)
     sets = np.zeros((1, MOST_FIELDS), dtype=np.int64)
@@ -563,23 +568,25 @@ def test_the_best_day_of_a_slot_is_that_of_every_order_of_every_set(seed: int) -
         worth -= case.slot_usd[k] + case.visit_usd[fields, k].sum()
         for f, area in zip(fields, sown, strict=True):
             if not case.whole[f]:
-                worth += stop_usd[f] * parts_of(area / case.area[f], 20.0)
+                worth += stop_usd[f] * counted_stops(area, case.area[f])
         assert worth == pytest.approx(worths[0], abs=1e-6)
 
 
 @given(
-    cuts=st.lists(st.floats(0.0, 1.0), min_size=0, max_size=6),
-    out=st.floats(0.0, 1.0),
-    sharp=st.floats(2.0, 100.0),
+    parts=st.lists(st.floats(0.01, 1.0), min_size=0, max_size=6),
+    least=st.floats(0.02, 1.0),
 )
-def test_however_a_field_is_cut_its_stops_count_for_two(
-    cuts: list[float], out: float, sharp: float
-) -> None:
-    """The rule that the bound rests on: parts of all stops and what is left out make two."""
-    ends = np.sort([0.0, *cuts, 1.0])
-    shares = (1.0 - out) * np.diff(ends)
-    parts = sum(parts_of(float(share), sharp) for share in shares if share > 0.0)
-    assert parts + sharp * (1.0 - float(shares.sum())) >= 2.0 - 1e-6
+def test_however_a_field_is_cut_its_stops_count_for_two(parts: list[float], least: float) -> None:
+    """The rule that the bound rests on: stops, and what is left out, make two of a field's two.
+
+    No part is below the least one, and a rest left out counts as no less than that.
+    """
+    sown, count = 0.0, 0.0
+    for part in parts:
+        if part >= least and sown + part <= 1.0:
+            sown, count = sown + part, count + counted_stops(part, 1.0)
+    left = max(1.0 - sown, least) if sown < 1.0 - 1e-6 else 0.0
+    assert count + max(2.0, 1.0 / least) * left >= 2.0 - 1e-6
 
 
 @pytest.mark.parametrize("seed", range(6))
@@ -652,6 +659,44 @@ def test_no_plan_splits_a_whole_field_or_sows_more_than_the_bin_holds(seed: int)
         if whole and sown[field.name]:
             assert sown[field.name] == pytest.approx(field.area_m2)
     assert found.bound_usd <= found.cost.total_usd + 1e-6
+
+
+def test_the_plan_does_not_hang_on_how_many_cores_there_are(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Searches and best days run side by side; one thread or three give the same."""
+    task = made_task(5, fields=12, days=4, crews=2, whole=False, lots=2)
+    effort = replace(QUICK, dives=3)
+    plans = []
+    for cores in (1, 3):
+        monkeypatch.setattr(side_by_side, "cores_used", lambda cores=cores: cores)
+        plans.append(schedule_season(task, effort=effort))
+    assert plans[0].crew_days == plans[1].crew_days
+    assert plans[0].bound_usd == plans[1].bound_usd
+
+
+def test_a_rest_too_small_for_a_visit_grows_by_what_its_stop_gives_up() -> None:
+    """Ten acres in parts of four: of nine sown one goes back to nothing but four at least."""
+    field = SeasonField(name="A", area_m2=10 * ACRE_M2, least_part_m2=4 * ACRE_M2)
+    task = SeasonTask(
+        fields=(field,),
+        days=(SeasonDay(day=0, crews={"own": hours(9.0)}),),
+        crews=(SeasonCrew(name="own"),),
+        prices=PRICES,
+    )
+    case = lay_out(task).case
+    for sown, stays in ((9.0, 6.0), (7.0, 6.0), (6.0, 6.0)):
+        plan = StopPlan.empty(case)
+        plan.cnt[0], plan.amt[0, 0] = 1, sown * ACRE_M2
+        plan.left[0] = (10.0 - sown) * ACRE_M2
+        plan.grow_rests(case)
+        assert plan.amt[0, 0] / ACRE_M2 == pytest.approx(stays)
+        assert plan.left[0] / ACRE_M2 == pytest.approx(10.0 - stays)
+    plan = StopPlan.empty(case)
+    plan.cnt[0], plan.amt[0, 0], plan.left[0] = 1, 4 * ACRE_M2, 1 * ACRE_M2
+    plan.grow_rests(case)
+    assert plan.cnt[0] == 0
+    assert plan.left[0] / ACRE_M2 == pytest.approx(5.0)
 
 
 def test_nothing_to_do_costs_nothing() -> None:

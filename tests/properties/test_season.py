@@ -45,6 +45,7 @@ def seasons(draw: st.DrawFn, *, most_fields: int, most_days: int, most_crews: in
                 ready=Ready(likely_day=ready, late_day=days),
                 due_day=draw(st.none() | st.integers(0, days)),
                 splittable=draw(st.booleans()),
+                least_part_m2=draw(st.sampled_from([0.0, 3e4])),
                 priority=draw(st.sampled_from([1.0, 3.0])),
             )
         )
@@ -109,8 +110,16 @@ def way_of(task: SeasonTask, crew: SeasonCrew, order: tuple[int, ...]) -> tuple[
     return time_s, usd
 
 
-def least_usd(task: SeasonTask) -> float:
+def least_part_m2(f: SeasonField) -> float:
+    """No part of a field is smaller, nor than a fiftieth of it; a smaller rest costs as much."""
+    return min(f.area_m2, max(f.least_part_m2, 0.02 * f.area_m2))
+
+
+def least_usd(task: SeasonTask) -> tuple[float, float]:
     """The least cost: every set of stops, every pair of least time and least money, areas by LP.
+
+    Returned twice, as no more and as no less than it is: a rest left out is priced as it is, and
+    as its least part.
 
     Taking the least time and the least money of all orders apart can only be cheaper than one
     order, and is exact where time and money rise together, as they do here.
@@ -129,10 +138,10 @@ def least_usd(task: SeasonTask) -> float:
             here.append((chosen, min(w[0] for w in ways), usd))
         sets.append(here)
     unplaced = [prices.unplaced_usd_per_m2 * f.priority for f in task.fields]
-    best = sum(u * f.area_m2 for u, f in zip(unplaced, task.fields, strict=True))
+    best = most = sum(u * f.area_m2 for u, f in zip(unplaced, task.fields, strict=True))
     for choice in product(*sets):
         fixed = sum(one[2] for one in choice)
-        if fixed >= best:
+        if fixed >= most:
             continue
         budgets = [
             day.crews[crew.name].area_m2 / RATE_M2_PER_S - one[1]
@@ -151,9 +160,11 @@ def least_usd(task: SeasonTask) -> float:
             if f.due_day is not None and on > f.due_day:
                 price += prices.late_usd_per_m2
             cost.append(price * f.priority - unplaced[i])
-            bounds.append((f.area_m2 if i in whole else 0.0, f.area_m2))
+            bounds.append((f.area_m2 if i in whole else least_part_m2(f), f.area_m2))
         left = sum(u * f.area_m2 for u, f in zip(unplaced, task.fields, strict=True))
-        if pairs:
+        if not pairs:
+            best, most = min(best, fixed + left), min(most, fixed + left)
+        else:
             rows = [[1.0 if k == s else 0.0 for _, k in pairs] for s in range(len(slots))]
             rows += [[1.0 if i == f else 0.0 for i, _ in pairs] for f in range(n)]
             limits = [b * RATE_M2_PER_S for b in budgets] + [f.area_m2 for f in task.fields]
@@ -161,8 +172,13 @@ def least_usd(task: SeasonTask) -> float:
             if found.x is None:
                 continue
             left += float(found.fun)
-        best = min(best, fixed + left)
-    return best
+            best = min(best, fixed + left)
+            for i, f in enumerate(task.fields):
+                sown = sum(x for x, (j, _) in zip(found.x, pairs, strict=True) if i == j)
+                if 1e-6 * f.area_m2 < f.area_m2 - sown < least_part_m2(f):
+                    left += unplaced[i] * (least_part_m2(f) - f.area_m2 + sown)
+            most = min(most, fixed + left)
+    return best, most
 
 
 @given(seasons(most_fields=3, most_days=2, most_crews=1))
@@ -171,10 +187,10 @@ def test_the_bound_is_below_the_least_cost_and_the_plan_is_not(task: SeasonTask)
     """Bound <= least cost <= plan, with parts and whole fields, yards, lots and moves."""
     found = schedule_season(task, effort=QUICK)
     exact = schedule_season(task, effort=replace(QUICK, nodes=200))
-    least = least_usd(task)
+    least, most = least_usd(task)
     slack = 1e-6 * max(1.0, least)
-    assert found.bound_usd <= least + slack
-    assert exact.bound_usd <= least + slack
+    assert found.bound_usd <= most + slack
+    assert exact.bound_usd <= most + slack
     assert found.cost.total_usd >= least - slack
     assert exact.cost.total_usd >= least - slack
 
@@ -193,6 +209,7 @@ def test_no_day_is_overfull_and_no_field_sown_twice(task: SeasonTask) -> None:
             sown[visit.field] = sown.get(visit.field, 0.0) + visit.area_m2
             stops[visit.field] = stops.get(visit.field, 0) + 1
             assert one.day >= fields[visit.field].ready.likely_day
+            assert visit.area_m2 >= least_part_m2(fields[visit.field]) * (1.0 - 1e-6)
     for f in task.fields:
         total = sown.get(f.name, 0.0) + found.unplaced_m2.get(f.name, 0.0)
         assert math.isclose(total, f.area_m2, rel_tol=1e-6)

@@ -64,6 +64,12 @@ __all__ = [
 WARM_GOING = 0.5
 """How much dearer the search may go at first, in prices of one more crew-day (by trial)."""
 
+WARM_ON = 0.65
+"""How much of that margin a search from such a plan begins with (by trial)."""
+
+GROWTH = 0.7
+"""Share of the rounds in which days are grown by the bound's prices (by trial)."""
+
 LONG_DAY = 7
 """Stops; sets of more fields take so long to look through that windows and questions are left."""
 
@@ -129,6 +135,7 @@ def schedule_season(
     plan = StopPlan.empty(case)
     if previous is not None:
         plan = standing_plan(laid, task, previous)
+        plan.grow_rests(case)
         even_out(searched, plan)
     flat = flat_bound(case)
     search.fill(plan)
@@ -143,7 +150,7 @@ def schedule_season(
     going_usd = float(case.slot_usd.max()) + case.most_stop_usd
     search.warm_usd = max(1e-6, 0.01 * plan.total_usd(case) / math.sqrt(n), WARM_GOING * going_usd)
     # Where no plans are made of the bound's days, the search is all there is.
-    search.improve(plan, effort.rounds // (40 if effort.dives else 2))
+    search.improve(plan, effort.rounds // (20 if effort.dives else 2))
     if int(plan.cnt.max()) > LONG_DAY:
         effort = replace(effort, windows=0, branches=0)
     pool, days = Pool(case), BestDays()
@@ -153,16 +160,17 @@ def schedule_season(
     # Working time is worth what the bound's prices say of each day.
     worth = np.maximum(0.0, prices.worth_usd + case.slot_usd)
     search.second_usd = np.maximum(worth / np.maximum(case.budget_s, 1.0), 0.1 * search.second_usd)
+    if prices.mixture is not None:
+        search.dual_usd, search.growth = prices.prices.dual_usd_per_m2, GROWTH
     hand = _Hand(case=case, search=search, plan=plan)
     _dive(hand, prices, pool, effort)
-    search.improve(hand.plan, effort.rounds // (4 if effort.dives else 2), warm=0.5)
-    even_out(searched, hand.plan)
+    if effort.dives == 0:
+        search.improve(hand.plan, effort.rounds // 2, warm=0.5)
     if effort.windows and previous is None:
         hand.plan = better_windows(search, hand.plan, windows=effort.windows)
     bound = _better_bound(hand, plain, prices, pool, days, effort)
     plan = hand.plan
-    search.improve(plan, effort.rounds // 4, warm=0.3)
-    even_out(searched, plan)
+    search.improve(plan, effort.rounds // (8 if effort.dives else 4), warm=0.3)
     if previous is None or kept is None:
         return _finished(task, laid, plan, bound_usd=bound, previous=None)
     _keep_orders(task, laid, plan, previous)
@@ -202,28 +210,30 @@ class _Hand:
         searched, other = self.search.case, from_pairs(self.search, area_m2)
         even_out(searched, other)
         self.search.improve(other, rounds)
-        even_out(searched, other)
         if other.total_usd(searched) < self.plan.total_usd(searched) - 1e-6:
             self.plan = other
 
 
 def _dive(hand: _Hand, prices: PriceBound, pool: Pool, effort: Effort) -> None:
-    """Make plans of the days that the bound is made of, and search on from each."""
+    """Make plans of the days that the bound is made of, search on from each, keep the best."""
     from duskline.core.season_bound import QUICK_NODES, BestDays
     from duskline.core.season_dive import dive
+    from duskline.core.season_search import from_pairs
 
-    if prices.mixture is None:
+    if prices.mixture is None or effort.dives == 0:
         return
-    days = BestDays(QUICK_NODES)
+    search, days, plans = hand.search, BestDays(QUICK_NODES), []
     for number in range(effort.dives):
         area = dive(
             prices,
             pool,
             upper_usd=hand.plan.total_usd(hand.case),
             days=days,
-            rng=hand.search.rng if number else None,
+            rng=search.rng if number else None,
         )
-        hand.offer_areas(area, rounds=effort.rounds // 4)
+        plans.append(from_pairs(search, area))
+    plans = [hand.plan, *search.improved(plans, effort.rounds, warm=WARM_ON)]
+    hand.plan = min(plans, key=lambda plan: plan.total_usd(search.case))
 
 
 def _better_bound(

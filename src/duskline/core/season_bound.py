@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from duskline.core.season_pool import Mixture, Pool, Prices, mix
+from duskline.core.side_by_side import side_by_side
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -72,55 +73,74 @@ class BestDays:
     """
 
     def __init__(self, nodes: int = NODES) -> None:
-        from duskline.core.season_sets_kernel import MOST_FIELDS
-
         self.nodes = nodes
         self.short: list[int] = []
         self.limit: dict[int, float] = {}
-        self._sets = np.zeros((DAYS_KEPT, MOST_FIELDS), dtype=np.int64)
-        self._areas, self._worths = np.zeros((DAYS_KEPT, MOST_FIELDS)), np.zeros(DAYS_KEPT)
 
     def find(self, case: Case, prices: Prices, pool: Pool) -> tuple[NDArray[np.float64], int]:
         """Return what each slot's best day is worth (s,), and how many days are new.
 
         The days go into the pool. ``short`` lists the slots with too many sets to know whether
-        the day found is the best; none there is worth more than ``limit``.
+        the day found is the best; none there is worth more than ``limit``. Slots are looked
+        through side by side, and their days taken in by the slots' order.
         """
-        from duskline.core.season_sets_kernel import days_worth
-
         worth, new = pool.worth(case, prices), 0
         self.short = []
-        for k in range(len(worth)):
-            count, whole, limit = days_worth(
-                case,
-                k,
-                prices.dual_usd_per_m2,
-                prices.seed_usd_per_kg,
-                prices.stop_usd,
-                float(worth[k]) + 1e-7,
-                False,
-                self.nodes,
-                self._sets,
-                self._areas,
-                self._worths,
-            )
-            for row in range(count):
-                worth[k] = max(worth[k], self._worths[row])
-                new += self._taken(case, k, row, prices, pool)
-            if not whole:
+        found = side_by_side(
+            lambda k: self._days_of(case, k, prices, float(worth[k])), range(len(worth))
+        )
+        for k, one in enumerate(found):
+            for row in range(one.count):
+                worth[k] = max(worth[k], one.worths[row])
+                new += _taken(case, k, one, row, prices, pool)
+            if not one.whole:
                 self.short.append(k)
-                self.limit[k] = limit
+                self.limit[k] = one.limit_usd
         return worth, new
 
-    def _taken(self, case: Case, k: int, row: int, prices: Prices, pool: Pool) -> bool:
-        """Put a day found into the pool; its cost is what it earns less what it is worth."""
-        count = int((self._sets[row] >= 0).sum())
-        order = np.argsort(self._sets[row, :count])
-        fields, areas = self._sets[row, order].copy(), self._areas[row, order].copy()
-        seed = prices.seed_usd_per_kg[case.lot[fields]] * case.kg[fields]
-        gain = ((prices.dual_usd_per_m2[fields] - seed) * areas).sum()
-        gain += (prices.stop_usd[fields] * Pool.parts_of(case, fields, areas)).sum()
-        return pool.add(k, fields, areas, float(gain - self._worths[row]))
+    def _days_of(self, case: Case, k: int, prices: Prices, least_usd: float) -> _Found:
+        """Return days of a slot worth more than that."""
+        from duskline.core.season_sets_kernel import MOST_FIELDS, days_worth
+
+        sets = np.zeros((DAYS_KEPT, MOST_FIELDS), dtype=np.int64)
+        areas, worths = np.zeros((DAYS_KEPT, MOST_FIELDS)), np.zeros(DAYS_KEPT)
+        count, whole, limit = days_worth(
+            case,
+            k,
+            prices.dual_usd_per_m2,
+            prices.seed_usd_per_kg,
+            prices.stop_usd,
+            least_usd + 1e-7,
+            False,
+            self.nodes,
+            sets,
+            areas,
+            worths,
+        )
+        return _Found(count, whole, limit, sets, areas, worths)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Found:
+    """Days of a slot: how many, whether none was missed, what none is worth more than; in rows."""
+
+    count: int
+    whole: bool
+    limit_usd: float
+    sets: NDArray[np.int64]
+    areas: NDArray[np.float64]
+    worths: NDArray[np.float64]
+
+
+def _taken(case: Case, k: int, found: _Found, row: int, prices: Prices, pool: Pool) -> bool:
+    """Put a day found into the pool; its cost is what it earns less what it is worth."""
+    count = int((found.sets[row] >= 0).sum())
+    order = np.argsort(found.sets[row, :count])
+    fields, areas = found.sets[row, order].copy(), found.areas[row, order].copy()
+    seed = prices.seed_usd_per_kg[case.lot[fields]] * case.kg[fields]
+    gain = ((prices.dual_usd_per_m2[fields] - seed) * areas).sum()
+    gain += (prices.stop_usd[fields] * Pool.stops_of(case, fields, areas)).sum()
+    return pool.add(k, fields, areas, float(gain - found.worths[row]))
 
 
 def price_bound(

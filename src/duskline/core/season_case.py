@@ -22,9 +22,8 @@ __all__ = ["Laid", "StopPlan", "lay_out", "near_lists"]
 MOST_STOPS = 40
 """More stops than this no crew makes in a day."""
 
-SHARP = 20.0
-"""A stop that leaves a twentieth of a field counts in the bound as one of two (any number above 2
-is right; ours, by trial)."""
+LEAST_SHARE = 0.02
+"""No part of a field is less than this, however small a part may be (ours)."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -95,7 +94,7 @@ class StopPlan:
 
     def left_usd(self, case: Case) -> float:
         """Return what leaving out costs: the rest of a field counts as a part worth a visit."""
-        rest = np.maximum(self.left, np.minimum(case.least, case.area))
+        rest = np.maximum(self.left, case.least)
         return float((case.unplaced * np.where(self.left > 1e-7 * case.area, rest, 0.0)).sum())
 
     def stops(self) -> list[tuple[int, int, int]]:
@@ -115,6 +114,23 @@ class StopPlan:
         self.amt[k, : len(kept)] = self.amt[k, kept]
         self.cnt[k] = len(kept)
 
+    def grow_rests(self, case: Case) -> None:
+        """Take from stops until no field's rest is too small for a visit of its own."""
+        small = (self.left > 1e-7 * case.area) & (self.left < case.least * (1.0 - 1e-9))
+        for i in np.flatnonzero(small):
+            at = [(k, p) for k, p, f in self.stops() if f == i]
+            if not at:
+                continue
+            k, p = max(at, key=lambda one: self.amt[one])
+            short = float(case.least[i] - self.left[i])
+            if self.amt[k, p] - short >= case.least[i] and not case.whole[i]:
+                self.amt[k, p] -= short
+                self.left[i] += short
+                self.stock[case.lot[i]] += short * case.kg[i]
+            else:
+                k, p = min(at, key=lambda one: self.amt[one])
+                self.drop(case, k, [p])
+
     def tidy(self, case: Case) -> None:
         """Call crumbs of a field nothing."""
         self.left[np.abs(self.left) < 1e-7 * case.area] = 0.0
@@ -123,8 +139,7 @@ class StopPlan:
 def _most_stops(case: Case) -> int:
     """Return the most stops that any slot has time for, moves and the least parts counted."""
     n, most = len(case.area), 1
-    part = np.where(case.whole, case.area, np.minimum(case.area, case.least))
-    part = np.maximum(part, 0.02 * case.area)
+    part = np.where(case.whole, case.area, case.least)
     for k, crew in enumerate(case.crew):
         is_open = case.pace[:, k] > 0.0
         move_s = case.fold_s[crew] + case.visit_s[crew]
@@ -183,10 +198,13 @@ def lay_out(task: SeasonTask) -> Laid:
                 trips = f.rate_kg_per_m2 / crew.truck_load_kg
                 haul[i, k] = 2.0 * to_bin[i] * trips * prices.haul_usd_per_m
     paid = np.array([one.paid for one in hours], dtype=bool)
+    area = np.array([f.area_m2 for f in fields], dtype=float)
+    least = np.array([f.least_part_m2 for f in fields], dtype=float)
+    least = np.minimum(area, np.maximum(least, LEAST_SHARE * area))
     case = Case(
-        area=np.array([f.area_m2 for f in fields], dtype=float),
+        area=area,
         whole=np.array([not f.splittable for f in fields], dtype=bool),
-        least=np.array([f.least_part_m2 for f in fields], dtype=float),
+        least=least,
         kg=np.array([f.rate_kg_per_m2 for f in fields], dtype=float),
         lot=np.array([lot_at[f.lot] for f in fields], dtype=np.int64),
         unplaced=prices.unplaced_usd_per_m2 * priority,
@@ -194,6 +212,7 @@ def lay_out(task: SeasonTask) -> Laid:
         start_m=start,
         moves=_moves(task),
         crew=np.array([crew_at[c.name] for _, c in slots], dtype=np.int64),
+        day=np.array([d.day for d, _ in slots], dtype=np.int64),
         budget_s=np.array([one.area_m2 / one.lost_m2_per_s for one in hours], dtype=float),
         slot_usd=np.where(paid, 0.0, prices.crew_day_usd),
         ready_s=ready_s,
@@ -205,7 +224,7 @@ def lay_out(task: SeasonTask) -> Laid:
             [lots[name].stock_kg if name in lots else math.inf for name in lot_names], dtype=float
         ),
         must=np.zeros(shape, dtype=bool),
-        sharp=np.full(n, SHARP),
+        sharp=np.maximum(2.0, area / least),
         most_stop_usd=float(prices.visit_usd),
     )
     return Laid(

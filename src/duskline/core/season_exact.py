@@ -119,6 +119,7 @@ def exact_model(case: Case, *, nodes: int, gap: float = 1e-4) -> Exact:
                 model.row([(x, 1.0), (z, -1.0)], 0.0, 0.0)
             else:
                 model.row([(x, 1.0), (z, -most)], -math.inf, 0.0)
+                model.row([(x, 1.0), (z, -float(case.least[i] / case.area[i]))], 0.0, math.inf)
             model.row([(z, 1.0), (go, -1.0)], -math.inf, 0.0)
             time += [(x, pace * float(case.area[i])), (z, float(case.visit_s[crew]))]
             lot = int(case.lot[i])
@@ -303,6 +304,9 @@ def _sets_of_slot(
         low = 0.0 if case.whole[i] else -math.inf
         most = 1.0 if case.whole[i] else most
         model.row([(x, 1.0), *((z, -most) for z in those)], low, 0.0)
+        if not case.whole[i]:
+            least = float(case.least[i]) / area
+            model.row([(x, 1.0), *((z, -least) for z in those)], 0.0, math.inf)
     if going:
         model.row(room, -math.inf, 0.0)
     return going

@@ -16,6 +16,16 @@ TINY = 1e-9
 FAR = 1e300
 FEW_SLOTS = 80  # in more than these a field is only tried near its neighbours
 CHANCE = 12  # and in one of so many slots
+# How a round goes, by trial: chances, but for the counts.
+MOST_OUT, MOST_SLOTS_OUT = 10, 4  # fields, or whole slots, taken out at most
+BY_NEARNESS, BY_SLOT = 0.3, 0.65  # of ways to choose them; else anywhere
+KIN, KIN_BY_FIELD, KIN_BY_DAY = 0.7, 0.4, 0.4  # slots that have to do with one another
+DAYS_APART = 8  # slots before or after it, that count as near
+FIRST_BY_CHANCE, OTHER_ORDER = 0.3, 0.3  # as slots are grown one after the other
+SWING = 0.4  # by how much what fields pay is shaken then
+BY_REGRET, ANOTHER_DAY = 0.5, 0.5  # fields go back by regret; against the next best day, not slot
+PRICED = 0.7  # working time has a price then
+UNPRICED_RESTS, DEAR_RESTS = 0.3, 4.0  # a rest left for later costs nothing; stops, at most
 
 
 @njit(cache=True)
@@ -23,7 +33,7 @@ def left_usd(case: Any, f: int, left: float) -> Any:  # pragma: no cover - compi
     """Return what it costs to leave so much of a field: a rest counts as a whole part."""
     if left <= 1e-7 * case.area[f]:
         return 0.0
-    return case.unplaced[f] * max(left, min(case.least[f], case.area[f]))
+    return case.unplaced[f] * max(left, case.least[f])
 
 
 @njit(cache=True)
@@ -141,6 +151,14 @@ def _place(
     return best_p, best_q, best_s, best_usd
 
 
+@njit(cache=True, inline="always")
+def _trimmed(q: float, want: float, least: float) -> float:  # pragma: no cover - compiled
+    """Return the part to sow of ``q`` at hand, so that no rest is too small for a visit."""
+    if q < want * (1.0 - 1e-7) and want - q < least:
+        return want - least
+    return q
+
+
 @njit(cache=True)
 def _put(
     f: int, q: float, k: int, p: int, seq: Any, amt: Any, cnt: Any
@@ -226,6 +244,7 @@ def _fill(
     dirty: Any,
     second_usd: Any,
     dear: float,
+    rest: float,
     skip: float,
     near: Any,
     home: Any,
@@ -247,14 +266,13 @@ def _fill(
             want = min(want, max(0.0, stock[lot]) / case.kg[f])
         if want <= 1e-7 * area or (is_whole and want < left[f] * (1.0 - TINY)):
             return
-        least = min(want, max(case.least[f], 0.02 * area))
-        if is_whole:
-            least = want * (1.0 - TINY)
+        least = want * (1.0 - TINY) if is_whole else case.least[f]
+        new = 0.0 if left[f] < area * (1.0 - TINY) else least  # a stop there may grow by less
         best, at, best_p, best_q, best_time = FAR, -1, 0, 0.0, 0.0
         for index in range(count):
             k = slots_in[index]
             pace = paces[f, k]
-            if pace <= 0.0 or used[k] >= budgets_s[k] - least * pace:
+            if pace <= 0.0 or used[k] >= budgets_s[k] - new * pace:
                 continue
             if skip > 0.0 and rng.random() < skip:
                 continue
@@ -281,14 +299,17 @@ def _fill(
                 ready_s,
                 paces,
             )
-            if q <= 0.0 or (q < least and p >= 0) or (is_whole and q < least):
-                continue
-            if p < 0 and q <= 1e-7 * area:
+            q = _trimmed(q, want, least)
+            if q <= 1e-7 * area or (q < least * (1.0 - TINY) and (p >= 0 or is_whole)):
                 continue
             cost = (usd + hour_usd * time_s) / q + per_m2
+            if q < want * (1.0 - 1e-7):
+                cost += rest / q
             if cost < best:
                 best, at, best_p, best_q = cost, k, p, q
                 best_time = hour_usd * (pace + (time_s / q))
+                if q < want * (1.0 - 1e-7):
+                    best_time += rest / q
         if at < 0:
             return
         # Left out if even without the price of time it costs more than leaving it does.
@@ -315,6 +336,7 @@ def _fill_by_regret(
     dirty: Any,
     second_usd: Any,
     dear: float,
+    rest: float,
     skip: float,
     offer: Any,
     where: Any,
@@ -334,6 +356,7 @@ def _fill_by_regret(
     road_m, start_m, lots, moves = case.road_m, case.start_m, case.lot, case.moves
     crews, slots_usd, ready_s = case.crew, case.slot_usd, case.ready_s
     whole, area, kg, part, unplaced = case.whole, case.area, case.kg, case.least, case.unplaced
+    days, apart = case.day, rng.random() < ANOTHER_DAY
     fresh = True
     changed, again = -1, -1
     for i in range(outs):
@@ -350,9 +373,8 @@ def _fill_by_regret(
                 want = min(want, max(0.0, stock[lot]) / kg[f])
             if want <= 1e-7 * area[f] or (whole[f] and want < left[f] * (1.0 - TINY)):
                 continue
-            least = min(want, max(part[f], 0.02 * area[f]))
-            if whole[f]:
-                least = want * (1.0 - TINY)
+            least = want * (1.0 - TINY) if whole[f] else part[f]
+            new = 0.0 if left[f] < area[f] * (1.0 - TINY) else least
             low, second, at = FAR, FAR, -1
             for k in range(slots):
                 if offer[i, k, 0] > FAR:
@@ -360,7 +382,7 @@ def _fill_by_regret(
                 if fresh or k == changed or i == again:
                     offer[i, k, 0] = FAR
                     pace = paces[f, k]
-                    if pace <= 0.0 or used[k] >= budgets_s[k] - least * pace:
+                    if pace <= 0.0 or used[k] >= budgets_s[k] - new * pace:
                         continue
                     p, q, time_s, usd = _place(
                         f,
@@ -381,19 +403,24 @@ def _fill_by_regret(
                         ready_s,
                         paces,
                     )
-                    if q <= 0.0 or (q < least and p >= 0) or (whole[f] and q < least):
-                        continue
-                    if p < 0 and q <= 1e-7 * area[f]:
+                    q = _trimmed(q, want, least)
+                    small = q < least * (1.0 - TINY) and (p >= 0 or whole[f])
+                    if q <= 1e-7 * area[f] or small:
                         continue
                     hour_usd = dear * second_usd[k]
                     offer[i, k, 2] = hour_usd * (pace + time_s / q)
                     offer[i, k, 0] = usd / q + prices[f, k] + offer[i, k, 2]
+                    if q < want * (1.0 - 1e-7):
+                        offer[i, k, 0] += rest / q
+                        offer[i, k, 2] += rest / q
                     offer[i, k, 1] = q
                     where[i, k] = p
                 value = offer[i, k, 0]
                 if value < low:
-                    low, second, at = value, low, k
-                elif value < second:
+                    if at < 0 or not apart or days[k] != days[at]:
+                        second = low
+                    low, at = value, k
+                elif value < second and (not apart or days[k] != days[at]):
                     second = value
             if at < 0:
                 continue
@@ -423,6 +450,84 @@ def _fill_by_regret(
 
 
 @njit(cache=True)
+def _grow_on(
+    case: Any,
+    k: int,
+    pay: Any,
+    out: Any,
+    outs: int,
+    seq: Any,
+    amt: Any,
+    cnt: Any,
+    used: Any,
+    late: Any,
+    left: Any,
+    stock: Any,
+    dirty: Any,
+    home: Any,
+    rng: Any,
+) -> None:  # pragma: no cover - compiled
+    """Put into a slot what earns most in its time, of some fields, until nothing more does.
+
+    A sown m2 of field f pays ``pay[f]``.
+    """
+    paces, prices, visits_usd, kg = case.pace, case.price, case.visit_usd, case.kg
+    road_m, start_m, lots, moves = case.road_m, case.start_m, case.lot, case.moves
+    crew, budget_s, going, ready_s = case.crew[k], case.budget_s[k], case.slot_usd[k], case.ready_s
+    whole, area, part = case.whole, case.area, case.least
+    first = -1
+    if cnt[k] == 0 and rng.random() < FIRST_BY_CHANCE:
+        first = out[int(rng.random() * outs)]
+    while cnt[k] < seq.shape[1]:
+        best, at, best_p, best_q = 0.0, -1, 0, 0.0
+        for i in range(outs):
+            f = out[i]
+            pace = paces[f, k]
+            if pace <= 0.0 or left[f] <= 0.0 or (first >= 0 and f != first):
+                continue
+            want = left[f]
+            if kg[f] > 0.0:
+                want = min(want, max(0.0, stock[lots[f]]) / kg[f])
+            if want <= 1e-7 * area[f] or (whole[f] and want < left[f] * (1.0 - TINY)):
+                continue
+            earns = pay[f] - prices[f, k]
+            if earns <= best * pace:
+                continue
+            p, q, time_s, usd = _place(
+                f,
+                want,
+                k,
+                crew,
+                seq[k],
+                amt[k],
+                cnt[k],
+                used[k],
+                late[k] or ready_s[f, k] > 0.0,
+                visits_usd[f, k] + (going if cnt[k] == 0 else 0.0),
+                budget_s,
+                road_m,
+                start_m,
+                lots,
+                moves,
+                ready_s,
+                paces,
+            )
+            least = want * (1.0 - TINY) if whole[f] else part[f]
+            q = _trimmed(q, want, least)
+            if q <= 1e-7 * area[f] or (q < least * (1.0 - TINY) and (p >= 0 or whole[f])):
+                continue
+            rate = (earns * q - usd) / (time_s + q * pace)
+            if rate > best:
+                best, at, best_p, best_q = rate, f, p, q
+        first = -1
+        if at < 0:
+            return
+        if whole[at]:
+            best_q = left[at]
+        _sow(case, at, best_q, k, best_p, seq, amt, cnt, used, late, left, stock, dirty, home)
+
+
+@njit(cache=True)
 def fill_days(
     case: Any, seq: Any, amt: Any, cnt: Any, left: Any, stock: Any, order: Any, rng: Any
 ) -> None:  # pragma: no cover - compiled
@@ -448,6 +553,7 @@ def fill_days(
                 stock,
                 dirty,
                 used,
+                0.0,
                 0.0,
                 0.0,
                 every,
@@ -509,7 +615,8 @@ def _grow(
                 ready_s,
                 pace,
             )
-            if q < min(left[f], part[f]) or q < left[f] * 0.02:
+            q = _trimmed(q, want, part[f])
+            if q < part[f] * (1.0 - TINY):
                 continue
             if whole[f] and q < left[f] * (1.0 - TINY):
                 continue
@@ -576,14 +683,18 @@ def grow_days(
 
 @njit(cache=True)
 def _choose(
-    seq: Any, cnt: Any, left: Any, near: Any, out: Any, is_out: Any, rng: Any
+    seq: Any, cnt: Any, left: Any, near: Any, home: Any, out: Any, is_out: Any, rng: Any
 ) -> int:  # pragma: no cover - compiled
-    """Choose fields to take out: near one another, of one to three slots, or anywhere."""
+    """Choose fields to take out: near one another, of a few slots, or anywhere.
+
+    Slots have to do with the first one where they hold a field near one of its own, or come soon
+    before or after it.
+    """
     n, slots = left.shape[0], cnt.shape[0]
     outs = 0
     way = rng.random()
-    many = 1 + int(rng.random() * min(n, 10))
-    if way < 0.55:
+    many = 1 + int(rng.random() * min(n, MOST_OUT))
+    if way < BY_NEARNESS:
         f = int(rng.random() * n)
         out[0], outs, is_out[f] = f, 1, True
         for j in range(near.shape[1]):
@@ -593,9 +704,24 @@ def _choose(
             if rng.random() < 0.7 and not is_out[g]:
                 out[outs], is_out[g] = g, True
                 outs += 1
-    elif way < 0.9:
-        for _ in range(1 + int(rng.random() * 3.0)):
-            k = int(rng.random() * slots)
+    elif way < BY_NEARNESS + BY_SLOT:
+        k = int(rng.random() * slots)
+        kin = rng.random() < KIN
+        first = k
+        for j in range(1 + int(rng.random() * MOST_SLOTS_OUT)):
+            if j > 0:
+                k = int(rng.random() * slots)
+                how = rng.random()
+                if kin and how < KIN_BY_FIELD and cnt[first] > 0 and near.shape[1] > 0:
+                    # One that holds a field near one of the first's.
+                    f = seq[first, int(rng.random() * cnt[first])]
+                    k = home[near[f, int(rng.random() * near.shape[1])]]
+                    if k < 0:
+                        continue
+                elif kin and how < KIN_BY_FIELD + KIN_BY_DAY:
+                    k = first + int((2.0 * rng.random() - 1.0) * DAYS_APART)
+                    if k < 0 or k >= slots:
+                        continue
             for p in range(cnt[k]):
                 g = seq[k, p]
                 if not is_out[g]:
@@ -633,16 +759,13 @@ def _rank(case: Any, f: int, how: int, noise: float) -> Any:  # pragma: no cover
         return -case.area[f] * swing
     if how == 3:
         return -case.unplaced[f] * swing
-    low, second = FAR, FAR
+    # What a day's delay costs at worst.
+    low, high = FAR, 0.0
     pace, price = case.pace, case.price
     for k in range(pace.shape[1]):
         if pace[f, k] > 0.0:
-            value = price[f, k]
-            if value < low:
-                low, second = value, low
-            elif value < second:
-                second = value
-    return -(min(second, case.unplaced[f]) - low) * swing
+            low, high = min(low, price[f, k]), max(high, price[f, k])
+    return -(high - low) * swing
 
 
 @njit(cache=True)
@@ -685,7 +808,7 @@ def _copy_day(
     to_cnt[k] = cnt[k]
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def improve(
     case: Any,
     seq: Any,
@@ -695,6 +818,8 @@ def improve(
     stock: Any,
     near: Any,
     second_usd: Any,
+    dual: Any,
+    growth: float,
     warm: float,
     cold: float,
     rounds: int,
@@ -703,8 +828,10 @@ def improve(
     """Take some fields out and place them again, ``rounds`` times; keep the best schedule.
 
     ``near`` ``(n, m)`` lists each field's nearest, ``second_usd`` ``(s,)`` is what a second of
-    each slot may be worth. A dearer schedule is kept as the next starting point if it is so by
-    less than a falling margin, from ``warm`` to ``cold``. The best is left in the arrays.
+    each slot may be worth. In a share ``growth`` of the rounds slots are filled one after the
+    other by what a sown m2 of each field pays, ``dual`` ``(n,)``; else field by field. A dearer
+    schedule is kept as the next starting point if it is so by less than a falling margin, from
+    ``warm`` to ``cold``. The best is left in the arrays.
     """
     n, slots = left.shape[0], cnt.shape[0]
     used, usd, late = np.zeros(slots), np.zeros(slots), np.zeros(slots, np.bool_)
@@ -718,7 +845,7 @@ def improve(
     o_left, o_stock, o_used = left.copy(), stock.copy(), used.copy()
     o_usd, o_late = usd.copy(), late.copy()
     out, is_out = np.empty(n, np.int64), np.zeros(n, np.bool_)
-    rank, order = np.empty(n), np.empty(n, np.int64)
+    rank, order, pay = np.empty(n), np.empty(n, np.int64), np.empty(n)
     offer, where = np.empty((n, slots, 3)), np.empty((n, slots), np.int64)
     home, slots_in = np.full(n, -1), np.empty(slots, np.int64)
     mark = np.zeros(slots + 1, np.int64)
@@ -731,7 +858,7 @@ def improve(
     margin = warm
     for _ in range(rounds):
         margin *= fall
-        outs = _choose(seq, cnt, left, near, out, is_out, rng)
+        outs = _choose(seq, cnt, left, near, home, out, is_out, rng)
         if outs == 0:
             continue
         dirty[:] = False
@@ -742,10 +869,37 @@ def improve(
             rank[i] = _rank(case, out[i], how, rng.random())
         sort_by(rank, order, outs)
         dear = 0.0
-        if rng.random() < 0.7:
-            dear = rng.random() * 2.0
+        if rng.random() < PRICED:
+            dear = 2.0 * rng.random()
+        rest = 0.0
+        if rng.random() >= UNPRICED_RESTS:
+            rest = DEAR_RESTS * case.most_stop_usd * rng.random()
         skip = 0.0 if rng.random() < 0.3 else 0.15 * rng.random()
-        regret = rng.random() < 0.5
+        regret = rng.random() < BY_REGRET
+        if rng.random() < growth:
+            for i in range(outs):
+                pay[out[i]] = dual[out[i]] * (1.0 + SWING * (rng.random() - 0.5))
+            turn = int(rng.random() * slots) if rng.random() < OTHER_ORDER else 0
+            for j in range(slots):
+                k = (turn + j) % slots
+                if dirty[k]:
+                    _grow_on(
+                        case,
+                        k,
+                        pay,
+                        out,
+                        outs,
+                        seq,
+                        amt,
+                        cnt,
+                        used,
+                        late,
+                        left,
+                        stock,
+                        dirty,
+                        home,
+                        rng,
+                    )
         if regret:
             _fill_by_regret(
                 case,
@@ -761,6 +915,7 @@ def improve(
                 dirty,
                 second_usd,
                 dear,
+                rest,
                 skip,
                 offer,
                 where,
@@ -786,6 +941,7 @@ def improve(
                 dirty,
                 second_usd,
                 dear,
+                rest,
                 skip,
                 near,
                 home,

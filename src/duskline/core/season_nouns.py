@@ -78,7 +78,8 @@ class SeasonField:
     splittable
         May be sown on several days, or by several crews.
     least_part_m2
-        A part smaller than this is not worth a visit (the last part may be smaller).
+        No part is smaller than this, nor than a fiftieth of the field; a smaller field is sown
+        whole or left out.
     not_after_rain
         Not on a day marked as after rain (a wet bottom).
     priority
@@ -448,8 +449,8 @@ class Effort:
     Attributes
     ----------
     rounds
-        Of taking fields out and placing them again: a quarter of so many for each plan made of
-        the bound's days and twice at the end; where none is made, half at first and half then.
+        Of taking fields out and placing them again, for each search from a plan made of the
+        bound's days; where none is made, half of them at first and half then.
     price_rounds
         Of the bound: times that prices are moved at most.
     dives
@@ -480,9 +481,9 @@ class Effort:
         """
         pairs = fields * slots
         if pairs <= 250:
-            return cls(rounds=120_000, price_rounds=100, nodes=2_000, branches=60, dives=2)
+            return cls(rounds=40_000, price_rounds=100, nodes=2_000, branches=60, dives=4)
         if pairs <= 3_000:
-            return cls(rounds=400_000, price_rounds=100, nodes=0, branches=60, dives=8, windows=30)
+            return cls(rounds=250_000, price_rounds=100, nodes=0, branches=60, dives=8, windows=30)
         if pairs <= 40_000:
-            return cls(rounds=400_000, price_rounds=60, nodes=0, branches=0, dives=2)
-        return cls(rounds=90_000, price_rounds=0, nodes=0, branches=0)
+            return cls(rounds=250_000, price_rounds=60, nodes=0, branches=0, dives=4)
+        return cls(rounds=65_000, price_rounds=0, nodes=0, branches=0)

@@ -27,8 +27,7 @@ class Prices:
     dual_usd_per_m2 : (n,)
         What each field pays for a sown square metre.
     stop_usd : (n,)
-        What it pays for a stop, and again where the stop sows all of it; less near nothing and
-        near all of it (``season_sets_kernel.parts_of``).
+        What it pays for a stop, and again where the stop sows all of it.
     seed_usd_per_kg : (l,)
         What each lot's seed is worth because it is scarce.
     """
@@ -177,7 +176,7 @@ class Pool:
     def _worths(self, case: Case, prices: Prices) -> NDArray[np.float64]:
         of = np.repeat(np.arange(len(self.size)), self.size)
         pay = prices.dual_usd_per_m2 - prices.seed_usd_per_kg[case.lot] * case.kg
-        gain = pay[self.fields] * self.areas + prices.stop_usd[self.fields] * self.parts_of(
+        gain = pay[self.fields] * self.areas + prices.stop_usd[self.fields] * self.stops_of(
             case, self.fields, self.areas
         )
         return np.asarray(np.bincount(of, weights=gain, minlength=len(self.size)) - self.cost)
@@ -192,13 +191,11 @@ class Pool:
         return best
 
     @staticmethod
-    def parts_of(
+    def stops_of(
         case: Case, fields: NDArray[np.int64], areas: NDArray[np.float64]
     ) -> NDArray[np.float64]:
         """Return how many of its field's two stops each stop stands for, as the kernel has it."""
-        share, sharp = areas / case.area[fields], case.sharp[fields]
-        begun, ended = np.minimum(1.0, sharp * share), np.maximum(0.0, 1.0 - sharp * (1.0 - share))
-        return np.asarray(begun + ended)
+        return np.where(areas >= case.area[fields] * (1.0 - 1e-6), 2.0, 1.0)
 
 
 def mix(
@@ -244,7 +241,7 @@ def mix(
     entries = np.repeat(now, pool.size)
     slot, size = pool.slot[now], pool.size[now]
     fields, areas = pool.fields[entries], pool.areas[entries]
-    parts = pool.parts_of(case, fields, areas)
+    parts = pool.stops_of(case, fields, areas)
     count = len(slot)
     cols, every = np.repeat(np.arange(count), size), np.arange(count)
     forced = np.flatnonzero(case.must.any(axis=0))

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from duskline.core.season_case import StopPlan, near_lists
+from duskline.core.side_by_side import side_by_side
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -29,6 +30,10 @@ class Search:
     ----------
     second_usd : (s,)
         What a second of each slot may be worth. [USD/s]
+    dual_usd : (n,)
+        What a sown square metre of each field may pay. [USD/m2]
+    growth
+        Share of the rounds in which days are grown by that.
     warm_usd
         How much dearer a plan may be to be the next starting point, at first.
     """
@@ -38,6 +43,8 @@ class Search:
     near: NDArray[np.int64]
     order: NDArray[np.int64]
     second_usd: NDArray[np.float64]
+    dual_usd: NDArray[np.float64]
+    growth: float = 0.0
     warm_usd: float = 0.0
 
     @classmethod
@@ -49,6 +56,7 @@ class Search:
             near=near_lists(case.road_m),
             order=np.lexsort((-case.area, _urgency(case))),
             second_usd=np.full(len(case.crew), _second_usd(case)),
+            dual_usd=case.unplaced.copy(),
         )
 
     def grown(self, prices: Prices, *, times: Sequence[float], starts: int) -> list[StopPlan]:
@@ -88,14 +96,31 @@ class Search:
 
     def improve(self, plan: StopPlan, rounds: int, *, warm: float = 1.0) -> None:
         """Take fields out and place them again, so many times; the best is kept."""
+        self._improve(plan, rounds, warm, self.rng)
+
+    def improved(
+        self, plans: Sequence[StopPlan], rounds: int, *, warm: float = 1.0
+    ) -> list[StopPlan]:
+        """Return plans searched on from these, side by side and each by draws of its own."""
+        found = [plan.copy() for plan in plans]
+        side_by_side(
+            lambda plan, rng: self._improve(plan, rounds, warm, rng),
+            found,
+            self.rng.spawn(len(found)),
+        )
+        return found
+
+    def _improve(self, plan: StopPlan, rounds: int, warm: float, rng: np.random.Generator) -> None:
         from duskline.core.season_kernel import improve
 
         if rounds > 0:
             warm_usd = warm * self.warm_usd
             improve(
                 *(self.case, plan.seq, plan.amt, plan.cnt, plan.left, plan.stock, self.near),
-                *(self.second_usd, warm_usd, 0.01 * warm_usd, rounds, self.rng),
+                *(self.second_usd, self.dual_usd, self.growth, warm_usd, 0.01 * warm_usd),
+                *(rounds, rng),
             )
+        even_out(self.case, plan)
 
 
 def _urgency(case: Case) -> NDArray[np.float64]:
@@ -124,7 +149,7 @@ def from_pairs(search: Search, area: NDArray[np.float64]) -> StopPlan:
     plan = StopPlan.empty(case)
     area = _possible(case, area)
     for k in range(area.shape[1]):
-        todo = np.flatnonzero(area[:, k] > 1e-6 * case.area)[: plan.seq.shape[1]]
+        todo = np.flatnonzero(area[:, k] > 0.0)[: plan.seq.shape[1]]
         if not len(todo):
             continue
         quick_way(case, k, todo, area[todo, k], plan.seq[k], plan.amt[k])
@@ -143,13 +168,14 @@ def from_pairs(search: Search, area: NDArray[np.float64]) -> StopPlan:
             p = max(parts, key=lambda q: plan.amt[k, q], default=last)
             i = plan.seq[k, p]
             cut = (over_s + 1e-6) / case.pace[i, k]
-            if case.whole[i] or cut >= plan.amt[k, p]:
+            if case.whole[i] or plan.amt[k, p] - cut < case.least[i]:
                 plan.drop(case, k, [p])
             else:
                 plan.amt[k, p] -= cut
                 plan.left[i] += cut
                 plan.stock[case.lot[i]] += cut * case.kg[i]
     plan.tidy(case)
+    plan.grow_rests(case)
     search.fill(plan)
     return plan
 
@@ -172,6 +198,8 @@ def _possible(case: Case, area: NDArray[np.float64]) -> NDArray[np.float64]:
             share = 0.0
         area[i] *= share
         stock[case.lot[i]] -= share * need_kg
+    # Parts too small for a visit go back, to be placed anew.
+    area[area < case.least[:, None] * (1.0 - 1e-7)] = 0.0
     return area
 
 

@@ -14,7 +14,7 @@ from numba import njit
 
 from duskline.core.season_way_kernel import FOLD, VISIT, leg_of
 
-__all__ = ["MOST_FIELDS", "days_worth", "least_way", "parts_of"]
+__all__ = ["MOST_FIELDS", "days_worth", "least_way", "stops_of"]
 
 FAR = 1e300
 TINY = 1e-9
@@ -127,105 +127,76 @@ def least_way(case: Any, k: int, fields: Any) -> Any:  # pragma: no cover - comp
     return way_s, way_usd
 
 
-@njit(cache=True, inline="always")
-def parts_of(share: float, sharp: float) -> float:  # pragma: no cover - compiled
-    """Return how many of a field's two stops one stop stands for that sows this share of it.
-
-    However a field is sown, by one stop or many, the parts of its stops and ``sharp`` times the
-    share left out are 2 at least, for any ``sharp`` of 2 and more.
-    """
-    return min(1.0, sharp * share) + max(0.0, 1.0 - sharp * (1.0 - share))
-
-
 @njit(cache=True)
 def _best_areas(
     case: Any, k: int, fields: Any, pay: Any, stop_usd: Any, room_s: float, areas: Any
 ) -> float:  # pragma: no cover - compiled
     """Fill ``areas`` with what is worth most in so much time; return its worth, -FAR: no room.
 
-    What a field pays rises steeply at first (a stop begins to count), then gently, then steeply
-    again near the whole of it. So in the best day some fields are sown as far as can be and the
-    rest by the steepest first, none of these beyond where the last rise begins; or but for one,
-    beside which the others pay more than it does.
+    Every stop sows its least part. A field sown whole pays for a second stop; of every set of
+    fields sown whole the others are sown by the steepest first.
     """
     count = fields.shape[0]
-    area, sharp, whole = case.area, case.sharp, case.whole
+    area, least, whole = case.area, case.least, case.whole
     paces, ready_s = case.pace, case.ready_s
     spare_s = case.budget_s[k] - case.moves[case.crew[k], VISIT]
-    most, pace = np.empty(count), np.empty(count)
-    # Pieces of rising area: a field's first two; the last one is looked at by itself.
-    piece, long = np.zeros(2 * count), np.zeros(2 * count)
-    steep = np.zeros(count)
-    bits = 0
-    base = 0.0
+    pace, more, slope = np.empty(count), np.zeros(count), np.zeros(count)
+    bits, base = 0, 0.0
     for q in range(count):
         f = fields[q]
-        areas[q] = 0.0
         pace[q] = paces[f, k]
+        most = min(area[f], (spare_s - ready_s[f, k]) / pace[q])
+        areas[q] = area[f] if whole[f] else least[f]
+        room_s -= areas[q] * pace[q]
+        if most < areas[q] * (1.0 - TINY):
+            return -FAR
+        base += pay[f] * areas[q]
         if whole[f]:
-            base += pay[f] * area[f]
-            room_s -= area[f] * pace[q]
             continue
-        room = (spare_s - ready_s[f, k]) / pace[q]
-        most[q] = min(area[f], room)
-        first = min(most[q], area[f] / sharp[f])
-        bend = most[q]
-        rise = stop_usd[f] * sharp[f] / area[f]
-        if rise > 0.0 and bend > area[f] - area[f] / sharp[f]:
-            bend = area[f] - area[f] / sharp[f]
+        base += stop_usd[f] * stops_of(areas[q], area[f])
+        more[q] = max(0.0, most - areas[q])
+        slope[q] = pay[f] / pace[q]
+        if stop_usd[f] > 0.0 and more[q] > 0.0 and stops_of(most, area[f]) == 2.0:
             bits |= 1 << q
-            steep[q] = max(0.0, (pay[f] + rise) / pace[q])
-        piece[2 * q], long[2 * q] = (pay[f] + rise) / pace[q], first
-        piece[2 * q + 1], long[2 * q + 1] = pay[f] / pace[q], bend - first
     if room_s < -1e-6:
         return -FAR
-    order = np.argsort(-piece)
-    trial = np.empty(count)
+    order = np.argsort(-slope)
+    trial, taken = np.empty(count), np.zeros(count)
     best = -FAR
     full = bits
     while True:
-        # ``full`` runs through every set of fields that have a last rise.
-        room, value = max(0.0, room_s), 0.0
+        # ``full`` runs through every set of fields that may be sown whole.
+        spare, worth = room_s, 0.0
         for q in range(count):
+            trial[q] = 0.0
             if full >> q & 1:
                 f = fields[q]
-                room -= most[q] * pace[q]
-                value += pay[f] * most[q]
-                value += stop_usd[f] * parts_of(most[q] / area[f], sharp[f])
-        if room >= -1e-6:
-            for alone in range(-1, count):
-                if alone >= 0 and (full >> alone & 1 or not bits >> alone & 1):
-                    continue
-                least = steep[alone] if alone >= 0 else 0.0
-                worth, spare = value, max(0.0, room)
-                trial[:] = 0.0
-                for at in range(2 * count):
-                    q = order[at] // 2
-                    if piece[order[at]] <= least or spare <= 0.0:
-                        break
-                    if full >> q & 1 or q == alone:
-                        continue
-                    amount = min(long[order[at]], spare / pace[q])
-                    trial[q] += amount
-                    worth += amount * piece[order[at]] * pace[q]
-                    spare -= amount * pace[q]
-                if alone >= 0:
-                    f = fields[alone]
-                    trial[alone] = min(most[alone], spare / pace[alone])
-                    worth += trial[alone] * pay[f]
-                    share = trial[alone] / area[f]
-                    worth += stop_usd[f] * parts_of(share, sharp[f])
-                if worth > best:
-                    best = worth
-                    for q in range(count):
-                        areas[q] = most[q] if full >> q & 1 else trial[q]
+                trial[q] = more[q]
+                spare -= more[q] * pace[q]
+                worth += pay[f] * more[q] + stop_usd[f]
+        if spare >= -1e-6:
+            for q in order:
+                if slope[q] <= 0.0 or spare <= 0.0:
+                    break
+                if not full >> q & 1:
+                    trial[q] = min(more[q], spare / pace[q])
+                    worth += trial[q] * pay[fields[q]]
+                    spare -= trial[q] * pace[q]
+            if worth > best:
+                best = worth
+                taken[:] = trial
         if full == 0:
             break
         full = (full - 1) & bits
     for q in range(count):
-        if whole[fields[q]]:
-            areas[q] = area[fields[q]]
+        areas[q] += taken[q]
     return base + best
+
+
+@njit(cache=True, inline="always")
+def stops_of(sown: float, area: float) -> float:  # pragma: no cover - compiled
+    """Return how many of a field's two stops a stop stands for: both where it sows all of it."""
+    return 2.0 if sown >= area * (1.0 - 1e-6) else 1.0
 
 
 @njit(cache=True, inline="always")
@@ -277,7 +248,7 @@ def _filled(
     return worth
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def days_worth(
     case: Any,
     k: int,
@@ -294,9 +265,9 @@ def days_worth(
     """Find days of slot ``k`` worth more than ``least_usd``; return how many, whether all, a limit.
 
     A sown m2 of field f pays ``dual[f]``, each stop in it ``stop_usd[f]``, and once more that
-    where it sows the whole field, falling to nothing where ``1 / case.sharp[f]`` is left. Fills
-    ``sets`` and ``areas`` ``(m, MOST_FIELDS)``, fields below zero for none, and ``worths``
-    ``(m,)``: with ``every`` each set of fields, else the best and some that it bettered.
+    where it sows the whole field. Fills ``sets`` and ``areas`` ``(m, MOST_FIELDS)``, fields below
+    zero for none, and ``worths`` ``(m,)``: with ``every`` each set of fields, else the best and
+    some that it bettered.
 
     Not all where more than ``most_nodes`` sets were begun, the arrays ran full, or a day may hold
     more than ``MOST_FIELDS`` fields; no day at all is worth more than the limit.
@@ -310,19 +281,21 @@ def days_worth(
     ids, count, needed = np.empty(n, np.int64), 0, 0
     pay = np.empty(n)
     paces, ready_s, area, whole_of = case.pace, case.ready_s, case.area, case.whole
-    prices, lot, kg, sharp = case.price, case.lot, case.kg, case.sharp
+    prices, lot, kg, least = case.price, case.lot, case.kg, case.least
     visits_usd, must = case.visit_usd, case.must
     for f in range(n):
         pace = paces[f, k]
         if pace <= 0.0:
             continue
         most = min(area[f], (budget - ready_s[f, k] - visit) / pace)
-        if most <= 0.0 or (whole_of[f] and most < area[f] * (1.0 - TINY)):
+        if most < (area[f] if whole_of[f] else least[f]) * (1.0 - TINY):
             continue
         pay[f] = dual[f] - prices[f, k] - seed_dual[lot[f]] * kg[f]
-        gain = max(0.0, pay[f]) * most - visits_usd[f, k]
-        if not whole_of[f]:
-            gain += stop_usd[f] * parts_of(most / area[f], sharp[f])
+        gain = max(pay[f] * least[f], pay[f] * most) - visits_usd[f, k]
+        if whole_of[f]:
+            gain = pay[f] * most - visits_usd[f, k]
+        else:
+            gain += stop_usd[f] * stops_of(most, area[f])
         if gain > 0.0 or must[f, k]:
             ids[count] = f
             count += 1
@@ -369,7 +342,7 @@ def days_worth(
     end_usd = np.empty((1 << MOST_IN_WAY, MOST_IN_WAY))
     paid_stops = stop_usd.max() > 0.0
     way_s, way_usd = np.zeros(MOST_FIELDS + 2), np.zeros(MOST_FIELDS + 2)
-    own, own_s = np.empty(2 * MOST_FIELDS + 2), np.empty(2 * MOST_FIELDS + 2)
+    own, own_s = np.empty(MOST_FIELDS + 1), np.empty(MOST_FIELDS + 1)
     trial = np.empty(MOST_FIELDS + 1)
     found, better, best, nodes, d, whole = 0, 0, least_usd, 0, 0, True
     limit = FAR
@@ -397,24 +370,28 @@ def days_worth(
                 fixed -= visits_usd[f, k]
                 nears_s += near_s[index[q]]
                 nears_usd += near_usd[index[q]]
+                part = area[f] if whole_of[f] else least[f]
+                fixed += part * pay[f]
+                forced_s += part * pace
                 if whole_of[f]:
-                    fixed += area[f] * pay[f]
-                    forced_s += area[f] * pace
                     continue
+                fixed += stop_usd[f] * stops_of(part, area[f])
                 most = min(area[f], (budget - ready_s[f, k] - visit) / pace)
-                first = min(most, area[f] / sharp[f])
-                rise = stop_usd[f] * sharp[f] / area[f]
-                per_s = max(0.0, pay[f]) / pace
-                owns = _into(own, own_s, owns, per_s + rise / pace, first * pace)
-                if most > first:
-                    more = stop_usd[f] * parts_of(most / area[f], sharp[f])
-                    more = (more - rise * first) / (most - first)
-                    owns = _into(own, own_s, owns, per_s + more / pace, (most - first) * pace)
+                if most > part:
+                    more = pay[f] * (most - part)
+                    more += stop_usd[f] * (stops_of(most, area[f]) - stops_of(part, area[f]))
+                    more_s = (most - part) * pace
+                    owns = _into(
+                        own, own_s, owns, max(more, pay[f] * (most - part)) / more_s, more_s
+                    )
             room = budget - forced_s - taken * visit
             low = i + certain
             # The way through more fields is no shorter; each further field brings its own move.
             extra = fold if certain and d > 0 else 0.0
             free = fold if taken == 0 else 0.0
+            if certain and room - way_s[d] - extra < -1e-6:
+                hopeless = 2
+                break
             hope = fixed - way_usd[d]
             hope += _filled(
                 room - way_s[d] - extra + free,
@@ -461,8 +438,8 @@ def days_worth(
         room = budget - way_s[d + 1] - (d + 1) * visit
         forced_s = 0.0
         for q in range(d + 1):
-            if whole_of[chosen[q]]:
-                forced_s += area[chosen[q]] * paces[chosen[q], k]
+            f = chosen[q]
+            forced_s += (area[f] if whole_of[f] else least[f]) * paces[f, k]
         if room - forced_s < -1e-6:
             continue
         d += 1
@@ -520,12 +497,7 @@ def _densest(
     if case.whole[f]:
         return max(0.0, (fixed + pay[f] * most) / long_s), long_s
     best = 0.0
-    for point in (
-        min(most, case.area[f] / case.sharp[f]),
-        min(most, case.area[f] * (1.0 - 1.0 / case.sharp[f])),
-        most,
-    ):
-        worth = fixed + pay[f] * point
-        worth += stop_usd[f] * parts_of(point / case.area[f], case.sharp[f])
+    for point in (case.least[f], most):
+        worth = fixed + pay[f] * point + stop_usd[f] * stops_of(point, case.area[f])
         best = max(best, worth / (fixed_s + point * pace))
     return best, long_s

@@ -48,6 +48,7 @@ class Case(NamedTuple):
     start_m: Floats  # (c, n); below zero: the day begins at its first field
     moves: Floats  # (c, 7) what moves cost, by FOLD to CLEAN_USD below
     crew: Ints  # (s,)
+    day: Ints  # (s,)
     budget_s: Floats  # (s,)
     slot_usd: Floats  # (s,) for going out, less what waiting would cost
     ready_s: Floats  # (n, s) into the slot
@@ -57,7 +58,7 @@ class Case(NamedTuple):
     near_m: Floats  # (n, s) to the nearest other field open in that slot
     stock_kg: Floats  # (l,)
     must: NDArray[np.bool_]  # (n, s) pairs of field and slot that the bound takes as chosen
-    sharp: Floats  # (n,) a stop that leaves 1 / sharp of a field counts as one of two
+    sharp: Floats  # (n,) how often the smallest part goes into the field, twice at least
     most_stop_usd: float  # that a field pays for a stop
 
     @property

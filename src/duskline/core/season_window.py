@@ -133,16 +133,18 @@ def _part_of(
 ) -> Case:
     """Return the case of some fields, with what of them is free, and some slots."""
     pairs = np.ix_(fields, slots)
+    least = np.minimum(case.least[fields], area)
     return case._replace(
         area=area,
         whole=case.whole[fields],
-        least=np.minimum(case.least[fields], area),
+        least=least,
         kg=case.kg[fields],
         lot=case.lot[fields],
         unplaced=case.unplaced[fields],
         road_m=np.ascontiguousarray(case.road_m[np.ix_(fields, fields)]),
         start_m=np.ascontiguousarray(case.start_m[:, fields]),
         crew=case.crew[slots],
+        day=case.day[slots],
         budget_s=case.budget_s[slots],
         slot_usd=case.slot_usd[slots],
         ready_s=np.ascontiguousarray(case.ready_s[pairs]),
@@ -151,7 +153,7 @@ def _part_of(
         visit_usd=np.ascontiguousarray(case.visit_usd[pairs]),
         near_m=np.ascontiguousarray(case.near_m[pairs]),
         must=np.ascontiguousarray(case.must[pairs]),
-        sharp=case.sharp[fields],
+        sharp=np.maximum(2.0, area / least),
         stock_kg=stock_kg,
         most_stop_usd=0.0,
     )
