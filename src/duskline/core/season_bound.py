@@ -36,6 +36,7 @@ NODES = 60_000  # sets begun in a slot, before they are too many
 STOP_PRICES = (1.0, 1.25, 1.5, 2.0)  # stages: most a stop may earn, in prices of a visit
 QUICK_NODES = 6_000  # where any good day will do
 NEAR = 5e-4  # of the cost at hand: the mixture is as good as its bound
+LAST_NEAR, LAST_ROUNDS = 1e-4, 15  # once no plan is made of the mixture any more
 SHORT_ROUNDS = 3  # with sets too many in some slot, before a stage is given up
 FAR = 1e300
 
@@ -231,7 +232,7 @@ def branch_bound(
     begin
         From ``price_bound``.
     branches
-        Questions asked at most.
+        Questions asked at most; first of all the prices are settled further.
     near
         Ends once the bound is within this share of ``upper_usd``.
 
@@ -239,8 +240,14 @@ def branch_bound(
     ------
     Branch and bound (memory); the two answers are exhaustive, so the least bound holds for all.
     """
-    if branches == 0 or begin.mixture is None or math.isinf(begin.bound_usd):
+    if begin.mixture is None or math.isinf(begin.bound_usd):
         return begin.bound_usd
+    begin = columns(
+        *(begin.case, begin, pool, upper_usd, days, min(rounds, LAST_ROUNDS)),
+        least_days=0,
+        most_days=len(begin.case.crew),
+        near=LAST_NEAR,
+    )
     root = _Node(least_days=0, most_days=len(begin.case.crew), found=begin)
     heap: list[tuple[float, int, _Node]] = [(begin.bound_usd, 0, root)]
     number = 0
@@ -294,6 +301,7 @@ def columns(
     *,
     least_days: int,
     most_days: int,
+    near: float = NEAR,
 ) -> PriceBound:
     """Return the bound over schedules of so many crew-days, with prices from a linear model.
 
@@ -312,7 +320,7 @@ def columns(
             least_days=least_days,
             most_days=most_days,
         )
-        if mixture is None or mixture.cost_usd - best <= NEAR * abs(upper_usd):
+        if mixture is None or mixture.cost_usd - best <= near * abs(upper_usd):
             break
         if number == rounds or best >= upper_usd:
             break

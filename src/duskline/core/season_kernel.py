@@ -19,6 +19,7 @@ CHANCE = 12  # and in one of so many slots
 # How a round goes, by trial: chances, but for the counts.
 MOST_OUT, MOST_SLOTS_OUT = 10, 4  # fields, or whole slots, taken out at most
 BY_NEARNESS, BY_SLOT = 0.3, 0.65  # of ways to choose them; else anywhere
+IN_MANY_SLOTS = 0.55, 0.35, 3  # the same, and most slots, in more than FEW_SLOTS
 KIN, KIN_BY_FIELD, KIN_BY_DAY = 0.7, 0.4, 0.4  # slots that have to do with one another
 DAYS_APART = 8  # slots before or after it, that count as near
 FIRST_BY_CHANCE, OTHER_ORDER = 0.3, 0.3  # as slots are grown one after the other
@@ -694,7 +695,10 @@ def _choose(
     outs = 0
     way = rng.random()
     many = 1 + int(rng.random() * min(n, MOST_OUT))
-    if way < BY_NEARNESS:
+    nearness, by_slot, most_slots = BY_NEARNESS, BY_SLOT, MOST_SLOTS_OUT
+    if slots > FEW_SLOTS:
+        nearness, by_slot, most_slots = IN_MANY_SLOTS
+    if way < nearness:
         f = int(rng.random() * n)
         out[0], outs, is_out[f] = f, 1, True
         for j in range(near.shape[1]):
@@ -704,11 +708,11 @@ def _choose(
             if rng.random() < 0.7 and not is_out[g]:
                 out[outs], is_out[g] = g, True
                 outs += 1
-    elif way < BY_NEARNESS + BY_SLOT:
+    elif way < nearness + by_slot:
         k = int(rng.random() * slots)
         kin = rng.random() < KIN
         first = k
-        for j in range(1 + int(rng.random() * MOST_SLOTS_OUT)):
+        for j in range(1 + int(rng.random() * most_slots)):
             if j > 0:
                 k = int(rng.random() * slots)
                 how = rng.random()

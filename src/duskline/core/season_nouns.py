@@ -486,4 +486,4 @@ class Effort:
             return cls(rounds=250_000, price_rounds=100, nodes=0, branches=60, dives=8, windows=30)
         if pairs <= 40_000:
             return cls(rounds=250_000, price_rounds=60, nodes=0, branches=0, dives=4)
-        return cls(rounds=65_000, price_rounds=0, nodes=0, branches=0)
+        return cls(rounds=105_000, price_rounds=0, nodes=0, branches=0)
