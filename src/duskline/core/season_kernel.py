@@ -78,10 +78,27 @@ def _waiting_room(
     return budget_s - clock
 
 
+@njit(cache=True, inline="always")
+def _worth_a_visit(
+    q: float, want: float, least: float, grows: bool
+) -> float:  # pragma: no cover - compiled
+    """Return the part to sow of ``q`` at hand, so that no rest is too small; 0 where the part is.
+
+    What a stop ``grows`` by may be little.
+    """
+    if q < want * (1.0 - 1e-7) and want - q < least:
+        q = want - least
+    if not grows and q < least * (1.0 - TINY):
+        return 0.0
+    return q
+
+
 @njit(cache=True)
 def _place(
     f: int,
     want: float,
+    least: float,
+    is_whole: bool,
     k: int,
     crew: int,
     seq: Any,
@@ -100,15 +117,16 @@ def _place(
 ) -> Any:  # pragma: no cover - compiled
     """Return where field ``f`` goes best in a slot: position, area, time and money of the visit.
 
-    A position below zero says that it is there already and its part grows; area 0: no room.
+    A position below zero says that it is there already and its part grows; area 0: no room for its
+    ``least`` part.
     ``going`` is what the stop costs beside its way.
     """
     per_s = pace[f, k]
     best_p, best_q, best_s, best_usd, best = 0, 0.0, FAR, FAR, FAR
     for p in range(count):
         if seq[p] == f:
-            q = min(want, (budget_s - used) / per_s)
-            return -1 - p, max(q, 0.0), 0.0, 0.0
+            q = max(0.0, min(want, (budget_s - used) / per_s))
+            return -1 - p, _worth_a_visit(q, want, least, not is_whole), 0.0, 0.0
     if count == seq.shape[0]:
         return 0, 0.0, FAR, FAR
     before = -1
@@ -149,15 +167,7 @@ def _place(
         rank = (usd + 1e-6 * time_s) / q
         if rank < best:
             best, best_p, best_q, best_s, best_usd = rank, p, q, time_s, usd
-    return best_p, best_q, best_s, best_usd
-
-
-@njit(cache=True, inline="always")
-def _trimmed(q: float, want: float, least: float) -> float:  # pragma: no cover - compiled
-    """Return the part to sow of ``q`` at hand, so that no rest is too small for a visit."""
-    if q < want * (1.0 - 1e-7) and want - q < least:
-        return want - least
-    return q
+    return best_p, _worth_a_visit(best_q, want, least, False), best_s, best_usd
 
 
 @njit(cache=True)
@@ -284,6 +294,8 @@ def _fill(
             p, q, time_s, usd = _place(
                 f,
                 want,
+                least,
+                is_whole,
                 k,
                 crews[k],
                 seq[k],
@@ -300,8 +312,7 @@ def _fill(
                 ready_s,
                 paces,
             )
-            q = _trimmed(q, want, least)
-            if q <= 1e-7 * area or (q < least * (1.0 - TINY) and (p >= 0 or is_whole)):
+            if q <= 1e-7 * area:
                 continue
             cost = (usd + hour_usd * time_s) / q + per_m2
             if q < want * (1.0 - 1e-7):
@@ -388,6 +399,8 @@ def _fill_by_regret(
                     p, q, time_s, usd = _place(
                         f,
                         want,
+                        least,
+                        whole[f],
                         k,
                         crews[k],
                         seq[k],
@@ -404,9 +417,7 @@ def _fill_by_regret(
                         ready_s,
                         paces,
                     )
-                    q = _trimmed(q, want, least)
-                    small = q < least * (1.0 - TINY) and (p >= 0 or whole[f])
-                    if q <= 1e-7 * area[f] or small:
+                    if q <= 1e-7 * area[f]:
                         continue
                     hour_usd = dear * second_usd[k]
                     offer[i, k, 2] = hour_usd * (pace + time_s / q)
@@ -494,9 +505,12 @@ def _grow_on(
             earns = pay[f] - prices[f, k]
             if earns <= best * pace:
                 continue
+            least = want * (1.0 - TINY) if whole[f] else part[f]
             p, q, time_s, usd = _place(
                 f,
                 want,
+                least,
+                whole[f],
                 k,
                 crew,
                 seq[k],
@@ -513,9 +527,7 @@ def _grow_on(
                 ready_s,
                 paces,
             )
-            least = want * (1.0 - TINY) if whole[f] else part[f]
-            q = _trimmed(q, want, least)
-            if q <= 1e-7 * area[f] or (q < least * (1.0 - TINY) and (p >= 0 or whole[f])):
+            if q <= 1e-7 * area[f]:
                 continue
             rate = (earns * q - usd) / (time_s + q * pace)
             if rate > best:
@@ -597,9 +609,12 @@ def _grow(
             if is_in:
                 continue
             is_late = late or ready_s[f, k] > 0.0
+            least = left[f] * (1.0 - TINY) if whole[f] else part[f]
             p, q, time_s, usd = _place(
                 f,
                 want,
+                least,
+                whole[f],
                 k,
                 crew,
                 seq,
@@ -616,10 +631,7 @@ def _grow(
                 ready_s,
                 pace,
             )
-            q = _trimmed(q, want, part[f])
-            if q < part[f] * (1.0 - TINY):
-                continue
-            if whole[f] and q < left[f] * (1.0 - TINY):
+            if q <= 0.0:
                 continue
             gain = pay[f] * q - usd
             rate = gain / (time_s + q * pace[f, k] + 1e-9)
